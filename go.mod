@@ -1,0 +1,3 @@
+module onward
+
+go 1.26.8
