@@ -1,0 +1,64 @@
+// Package figure holds the catalogue of figures, melodic shapes and rhythm cells,
+// finds them again in written parts, and keeps a player's vocabulary of them.
+package figure
+
+import (
+	"onward/rhythm"
+	"onward/theory"
+)
+
+// A Shape is a named melodic shape: how the notes move.
+type Shape struct {
+	Name   string // "five up the scale"
+	Family string // "scale", "arpeggio", "neighbour" ...
+	Moves  []Move // one fewer than the notes
+	// LooksLike names the shape that this one starts like before it leaves it; ""
+	// if it is no trap.
+	LooksLike string
+	// Level is the order in which shapes are usually learned, 1 to 12.
+	Level int
+	Words string // what a player would call it, for the look-over
+}
+
+// Notes reports how many notes the shape has.
+func (s *Shape) Notes() int { return len(s.Moves) + 1 }
+
+// A Unit is what a Move is measured in.
+type Unit uint8
+
+// The units of a Move.
+const (
+	// Scale: steps of the key's scale (in minor, the raised sixth and seventh
+	// where the chord or the direction asks for them).
+	Scale Unit = iota
+	// ChordTone: members of the chord sounding; the shape then starts on one.
+	ChordTone
+	// Chromatic: a half step to a neighbouring letter (chromatic neighbour).
+	Chromatic
+	// ChromaticRun: a half step of a chromatic scale, sharps up, flats down.
+	ChromaticRun
+)
+
+// A Move is the way from one note of a shape to the next, up positive.
+type Move struct {
+	Unit Unit
+	By   int
+}
+
+// A Context is what a shape is realized in.
+type Context struct {
+	Key   theory.Key
+	Chord theory.Chord
+}
+
+// A Catalogue is the shapes and cells there are.
+type Catalogue struct {
+	Shapes []Shape
+	Cells  []rhythm.Cell
+}
+
+// A Figure is a shape laid on a cell, by name.
+type Figure struct {
+	Shape string `toml:"shape" json:"shape"`
+	Cell  string `toml:"cell" json:"cell"`
+}
