@@ -1,0 +1,4 @@
+package styles
+
+// Band says how a style's band accompanies.
+type Band struct{}

@@ -1,0 +1,188 @@
+// Package styles holds the style sheets: what makes a march a march and a song a
+// song, as data. A sheet says which meters, forms, chords, cells and marks a style
+// has and how its band plays. A player's own sheet loads by path.
+package styles
+
+import (
+	"bytes"
+	"embed"
+	"errors"
+	"fmt"
+	"io/fs"
+	"path"
+	"sort"
+	"strings"
+
+	"github.com/pelletier/go-toml/v2"
+)
+
+//go:embed *.toml
+var shipped embed.FS
+
+// A Sheet is one style.
+type Sheet struct {
+	Name  string `toml:"name" json:"name"`   // "march"
+	Title string `toml:"title" json:"title"` // as printed at the head of a read: "March"
+	Words string `toml:"words" json:"words"` // what it is, for `onward styles`
+
+	Meters  []Meter       `toml:"meter" json:"meters"`
+	Forms   []Form        `toml:"form" json:"forms"`
+	Harmony []Progression `toml:"harmony" json:"-"`
+	// Cells multiplies the weight of rhythm cells by name; a cell that is not
+	// named counts 1, one with weight 0 is left out.
+	Cells map[string]float64 `toml:"cells" json:"-"`
+	// Families multiplies the weight of melodic shapes by family.
+	Families map[string]float64 `toml:"families" json:"-"`
+	Melody   Melody             `toml:"melody" json:"-"`
+	Marks    Marks              `toml:"marks" json:"-"`
+	Band     Band               `toml:"band" json:"-"`
+}
+
+// A Meter is one of a style's meters.
+type Meter struct {
+	Name   string  `toml:"name" json:"name"`     // "6/8", "cut"
+	Weight float64 `toml:"weight" json:"weight"` // how often, against the others
+	Tempo  [2]int  `toml:"tempo" json:"tempo"`   // felt beats a minute, slowest and fastest
+	Words  string  `toml:"words" json:"words"`   // the tempo word printed
+	// Onsets is how many notes a measure of this meter bears at ease.
+	Onsets float64 `toml:"onsets" json:"-"`
+}
+
+// A Form is a piece's plan: its sections in order.
+type Form struct {
+	Name     string    `toml:"name" json:"name"`
+	Words    string    `toml:"words" json:"words"`
+	Sections []Section `toml:"section" json:"sections"`
+}
+
+// A Section is a strain or verse. Plans are phrase plans, one of which is drawn; see
+// ParsePlan.
+type Section struct {
+	Name    string   `toml:"name" json:"name"`
+	Plans   []string `toml:"plans" json:"plans"`
+	Key     string   `toml:"key" json:"key"`         // "tonic", "subdominant", "dominant" or "relative"
+	Dynamic string   `toml:"dynamic" json:"dynamic"` // at its start
+	// Again is the dynamic of the second time through, "" for the same.
+	Again   string `toml:"again" json:"again,omitempty"`
+	Repeat  bool   `toml:"repeat" json:"repeat"`
+	Endings bool   `toml:"endings" json:"endings,omitempty"` // first and second endings
+	// Of names an earlier section that this one plays again, note for note.
+	Of    string `toml:"of" json:"of,omitempty"`
+	Words string `toml:"words" json:"words,omitempty"` // printed at its start: "Trio"
+	// Character bends melody and band: "" plain, "smooth", "break" (high against low).
+	Character string `toml:"character" json:"character,omitempty"`
+	// Energy multiplies how many notes a measure bears.
+	Energy  float64 `toml:"energy" json:"-"`
+	Stinger bool    `toml:"stinger" json:"stinger,omitempty"` // one short last note after the cadence
+	// Letter prints a rehearsal letter.
+	Letter bool `toml:"letter" json:"-"`
+}
+
+// A Progression is the chords of a four-measure phrase, one word a measure; "ii-V7"
+// is two chords in one measure.
+type Progression struct {
+	Mode    string  `toml:"mode"`    // "major" or "minor"
+	Cadence string  `toml:"cadence"` // "half", "open", "close" or "on"
+	Chords  string  `toml:"chords"`
+	Weight  float64 `toml:"weight"`
+	// Level is the rung from which it may be used.
+	Level int `toml:"level"`
+}
+
+// Melody says how lines go in a style.
+type Melody struct {
+	Repeat float64 `toml:"repeat"` // weight of repeating the note from figure to figure, a step is 1
+	Third  float64 `toml:"third"`  // of skipping a third, and so on
+	Fourth float64 `toml:"fourth"`
+	Fifth  float64 `toml:"fifth"`
+	Wide   float64 `toml:"wide"`   // sixths and octaves
+	Height float64 `toml:"height"` // how high phrases peak: share of the range, 0 to 1
+	Arch   float64 `toml:"arch"`   // how much lower phrases start and end: share of the range
+	Pull   float64 `toml:"pull"`   // how strongly lines follow the arch
+}
+
+// Marks says which marks the style writes.
+type Marks struct {
+	Slur     float64 `toml:"slur"`     // share of groups slurred
+	Staccato float64 `toml:"staccato"` // share of short notes dotted
+	Accent   float64 `toml:"accent"`   // share of leaning notes accented
+	Tenuto   float64 `toml:"tenuto"`
+	Hairpin  float64 `toml:"hairpin"` // share of phrases with a hairpin to the peak
+}
+
+// Names reports the names of the shipped sheets, sorted.
+func Names() []string {
+	files, _ := fs.Glob(shipped, "*.toml")
+	names := make([]string, len(files))
+	for i, f := range files {
+		names[i] = strings.TrimSuffix(f, ".toml")
+	}
+	sort.Strings(names)
+	return names
+}
+
+// Shipped reports the sheet of that name; an error names those there are.
+func Shipped(name string) (*Sheet, error) {
+	b, err := shipped.ReadFile(name + ".toml")
+	if err != nil {
+		return nil, fmt.Errorf("style %q: not one of %s, and not a file", name, strings.Join(Names(), ", "))
+	}
+	return Parse(name+".toml", b)
+}
+
+// Load reads a player's own sheet from fsys.
+func Load(fsys fs.FS, name string) (*Sheet, error) {
+	b, err := fs.ReadFile(fsys, name)
+	if err != nil {
+		return nil, fmt.Errorf("style sheet %s: %w", path.Base(name), err)
+	}
+	return Parse(path.Base(name), b)
+}
+
+// Parse reads a sheet from TOML. file is its name in errors, which give file, line,
+// what is wrong and how to mend it.
+func Parse(file string, b []byte) (*Sheet, error) {
+	var s Sheet
+	d := toml.NewDecoder(bytes.NewReader(b)).DisallowUnknownFields()
+	if err := d.Decode(&s); err != nil {
+		return nil, decodeError(file, err)
+	}
+	if err := s.check(); err != nil {
+		return nil, placed(file, b, err)
+	}
+	return &s, nil
+}
+
+// decodeError gives a TOML error its file and line, and all unknown keys at once.
+func decodeError(file string, err error) error {
+	var strict *toml.StrictMissingError
+	if errors.As(err, &strict) {
+		var lines []string
+		for _, e := range strict.Errors {
+			row, _ := e.Position()
+			lines = append(lines, fmt.Sprintf("%s:%d: key %q is not one that a style sheet has; remove or correct it", file, row, strings.Join(e.Key(), ".")))
+		}
+		return errors.New(strings.Join(lines, "\n"))
+	}
+	var de *toml.DecodeError
+	if errors.As(err, &de) {
+		row, col := de.Position()
+		return fmt.Errorf("%s:%d:%d: %s", file, row, col, de.Error())
+	}
+	return fmt.Errorf("%s: %w", file, err)
+}
+
+// A fault is a wrong value; at is a text of the sheet by which its line is found.
+type fault struct{ at, what string }
+
+func (f fault) Error() string { return f.what }
+
+func placed(file string, b []byte, err error) error {
+	var f fault
+	if errors.As(err, &f) && f.at != "" {
+		if i := bytes.Index(b, []byte(f.at)); i >= 0 {
+			return fmt.Errorf("%s:%d: %w", file, 1+bytes.Count(b[:i], []byte("\n")), err)
+		}
+	}
+	return fmt.Errorf("%s: %w", file, err)
+}
