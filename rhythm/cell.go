@@ -26,6 +26,8 @@ type Cell struct {
 	Meters []string
 	// Span is the sum of the events' durations.
 	Span Duration
+	// Level is the order in which cells are usually introduced, 1 to 12.
+	Level int
 }
 
 // Onsets reports how many notes the cell starts: rests, grace notes and the ends of

@@ -12,6 +12,10 @@ type Shape struct {
 	Name   string // "five up the scale"
 	Family string // "scale", "arpeggio", "neighbour" ...
 	Moves  []Move // one fewer than the notes
+	// From is the chord member the shape starts on, 1 the root; 0 for any.
+	From int
+	// Members is how many members the chord must have, 3 or 4; 0 for either.
+	Members int
 	// LooksLike names the shape that this one starts like before it leaves it; ""
 	// if it is no trap.
 	LooksLike string
@@ -51,11 +55,25 @@ type Context struct {
 	Chord theory.Chord
 }
 
-// A Catalogue is the shapes and cells there are.
+// A Catalogue is the shapes and cells there are. Make one with Default or Parse.
 type Catalogue struct {
 	Shapes []Shape
 	Cells  []rhythm.Cell
+
+	shapes  map[string]*Shape
+	cells   map[string]*rhythm.Cell
+	byNotes map[int][]*Shape
 }
+
+// Shape finds a shape by name; nil if there is none.
+func (c *Catalogue) Shape(name string) *Shape { return c.shapes[name] }
+
+// Cell finds a cell by name; nil if there is none.
+func (c *Catalogue) Cell(name string) *rhythm.Cell { return c.cells[name] }
+
+// ShapesOf lists the shapes with that many notes, in the catalogue's order; empty
+// if there are none. The list is the catalogue's own: do not change it.
+func (c *Catalogue) ShapesOf(notes int) []*Shape { return c.byNotes[notes] }
 
 // A Figure is a shape laid on a cell, by name.
 type Figure struct {
