@@ -1,0 +1,132 @@
+// Package journal keeps the player's record in one SQLite file: the reads made and their
+// runs of notes, so that no run is ever seen twice; saved vocabularies and the drills they
+// came from; takes. Several processes may use one file at once, and a process killed at
+// any moment loses at most the write it was in. One process opens a file once.
+package journal
+
+import (
+	"context"
+	"database/sql"
+	"encoding/binary"
+	"errors"
+	"fmt"
+	"io"
+	"io/fs"
+	"net/url"
+	"os"
+	"path/filepath"
+	"strings"
+	"time"
+
+	_ "modernc.org/sqlite" // registers the driver "sqlite"
+)
+
+// patience is how long a write waits for another process before it gives up.
+const patience = 5 * time.Second
+
+// A Journal is an open record. It may be used from several goroutines.
+type Journal struct {
+	path string
+	now  func() time.Time
+	db   *sql.DB
+}
+
+// Open opens the journal at path, and makes it, and its parent folders, when there is
+// none; it brings an older one up to date. now dates what is added without a date. A file
+// of a newer program, of another program, or damaged, is refused with a *Refusal and left
+// byte for byte as it was; so is one that cannot be written.
+func Open(ctx context.Context, path string, now func() time.Time) (*Journal, error) {
+	if path == "" {
+		return nil, errors.New("journal: no file is named: " + mendOther)
+	}
+	whole, err := filepath.Abs(path)
+	if err != nil {
+		return nil, fmt.Errorf("journal %s: %w", path, err)
+	}
+	if err := inspect(whole); err != nil {
+		return nil, err
+	}
+	if err := os.MkdirAll(filepath.Dir(whole), 0o700); err != nil {
+		return nil, &Refusal{Path: whole, Fault: "its folder cannot be made", Mend: mendOther, Cause: err}
+	}
+	db, err := sql.Open("sqlite", source(whole))
+	if err != nil {
+		return nil, explain(whole, "open", err)
+	}
+	db.SetMaxOpenConns(1)
+	j := &Journal{path: whole, now: now, db: db}
+	if err := j.prepare(ctx); err != nil {
+		db.Close()
+		return nil, explain(whole, "open", err)
+	}
+	return j, nil
+}
+
+// Path reports the journal's file, absolute.
+func (j *Journal) Path() string { return j.path }
+
+// Close ends the use of the journal and folds what was written lately into its one file.
+func (j *Journal) Close() error { return explain(j.path, "close", j.db.Close()) }
+
+// source is the driver's name for the file at path, with what every connection needs:
+// patience with other processes, foreign keys, writes that reach the disk before they
+// count, and transactions that take the right to write at their beginning.
+func source(path string) string {
+	slashed := filepath.ToSlash(path)
+	if !strings.HasPrefix(slashed, "/") {
+		slashed = "/" + slashed // file:///C:/...
+	}
+	q := url.Values{
+		"_txlock": {"immediate"},
+		"_pragma": {
+			fmt.Sprintf("busy_timeout(%d)", patience.Milliseconds()),
+			"foreign_keys(1)",
+			"synchronous(FULL)",
+			"cache_size(-32768)", // KiB: a long journal's index in memory for a batch
+		},
+	}
+	return (&url.URL{Scheme: "file", Path: slashed, RawQuery: q.Encode()}).String()
+}
+
+// header is what the head of a SQLite file tells of its owner. (SQLite, "Database File
+// Format" §1.3: the magic string at 0, the user version at 60, the application ID at 68,
+// big-endian.)
+type header struct {
+	Magic       [16]byte
+	_           [44]byte
+	Version     int32
+	_           [4]byte
+	Application int32
+	_           [28]byte
+}
+
+// inspect refuses a file that is no journal, or a newer program's, by reading its first
+// hundred bytes alone, before the database could touch it. No file, or an empty one, is
+// well: it is a journal to be begun.
+func inspect(path string) error {
+	info, err := os.Stat(path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		return nil
+	case err != nil:
+		return &Refusal{Path: path, Fault: "cannot be reached", Mend: mendOther, Cause: err}
+	case !info.Mode().IsRegular():
+		return &Refusal{Path: path, Fault: "is a folder or device, not a file", Mend: mendOther}
+	case info.Size() == 0:
+		return nil
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return &Refusal{Path: path, Fault: "cannot be read", Mend: "let yourself read the file, or " + mendOther, Cause: err}
+	}
+	defer f.Close()
+	var h header
+	err = binary.Read(f, binary.BigEndian, &h)
+	if err != nil && err != io.EOF && err != io.ErrUnexpectedEOF {
+		return &Refusal{Path: path, Fault: "cannot be read", Mend: mendOther, Cause: err}
+	}
+	if err != nil || string(h.Magic[:]) != "SQLite format 3\x00" {
+		return &Refusal{Path: path, Fault: "is damaged or is no journal", Mend: mendMove}
+	}
+	return checkOwner(path, h.Application, h.Version)
+}

@@ -1,0 +1,144 @@
+package journal
+
+import (
+	"cmp"
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"slices"
+	"time"
+)
+
+// A Read is a piece that was made for the player.
+type Read struct {
+	ID         int64  // given by AddRead
+	Identity   string // seed, request and generator version in one line
+	Title      string
+	Style      string // march, lyrical, or the player's own sheet
+	Rung       int    // of the ladder, from 1
+	Instrument string // the instrument's ID
+	Made       time.Time
+	// Melody is the tune as intervals and durations, in the composer's own encoding.
+	Melody []byte
+	// Runs are all runs of the melody that must not return. They are written, and found
+	// again by Seen and RunsWithRhythm, but not given back with the read.
+	Runs []Run
+}
+
+// AddRead adds one read and reports its ID. Made, if zero, is now.
+func (j *Journal) AddRead(ctx context.Context, r Read) (int64, error) {
+	ids, err := j.AddReads(ctx, []Read{r})
+	if err != nil {
+		return 0, err
+	}
+	return ids[0], nil
+}
+
+// AddReads adds reads, all or none, and reports their IDs in the same order.
+func (j *Journal) AddReads(ctx context.Context, reads []Read) ([]int64, error) {
+	ids := make([]int64, len(reads))
+	err := j.write(ctx, func(tx *sql.Tx) error {
+		insert, err := tx.PrepareContext(ctx, `INSERT INTO reads
+			(identity, title, style, rung, instrument, made, melody) VALUES (?, ?, ?, ?, ?, ?, ?)`)
+		if err != nil {
+			return err
+		}
+		defer insert.Close()
+		for i, r := range reads {
+			result, err := insert.ExecContext(ctx, r.Identity, r.Title, r.Style, r.Rung, r.Instrument,
+				j.stamp(r.Made), blob(r.Melody))
+			if err != nil {
+				return fmt.Errorf("read %q: %w", r.Identity, err)
+			}
+			if ids[i], err = result.LastInsertId(); err != nil {
+				return err
+			}
+		}
+		return addRuns(ctx, tx, `INSERT INTO runs (read_id, length, hash, rhythm, intervals)
+			VALUES (?, ?, ?, ?, ?) ON CONFLICT DO NOTHING`, gather(reads, ids))
+	})
+	if err != nil {
+		return nil, explain(j.path, "add reads", err)
+	}
+	return ids, nil
+}
+
+// gather lists the runs of reads in the order in which the file keeps them, which makes
+// the writing of many reads several times as fast.
+func gather(reads []Read, ids []int64) []ownedRun {
+	var all []ownedRun
+	for i, r := range reads {
+		for _, run := range r.Runs {
+			all = append(all, ownedRun{ids[i], run})
+		}
+	}
+	slices.SortFunc(all, func(a, b ownedRun) int {
+		return cmp.Or(cmp.Compare(a.Length, b.Length), cmp.Compare(int64(a.Hash), int64(b.Hash)))
+	})
+	return all
+}
+
+// Count reports how many reads there are.
+func (j *Journal) Count(ctx context.Context) (int, error) {
+	var n int
+	err := j.db.QueryRowContext(ctx, "SELECT count(*) FROM reads").Scan(&n)
+	return n, explain(j.path, "count reads", err)
+}
+
+const readColumns = "SELECT id, identity, title, style, rung, instrument, made"
+
+// Reads lists the newest reads, newest first, at most limit of them, without melodies.
+func (j *Journal) Reads(ctx context.Context, limit int) ([]Read, error) {
+	reads, err := j.reads(ctx, readColumns+", x'' FROM reads ORDER BY id DESC LIMIT ?", limit)
+	return reads, explain(j.path, "list reads", err)
+}
+
+// Recent lists the n newest reads, newest first, with their melodies.
+func (j *Journal) Recent(ctx context.Context, n int) ([]Read, error) {
+	reads, err := j.reads(ctx, readColumns+", melody FROM reads ORDER BY id DESC LIMIT ?", n)
+	return reads, explain(j.path, "list recent reads", err)
+}
+
+// Find reports the newest read of an identity, with its melody, and whether there is one:
+// what the player asks for may be a read made before.
+func (j *Journal) Find(ctx context.Context, identity string) (Read, bool, error) {
+	reads, err := j.reads(ctx, readColumns+", melody FROM reads WHERE identity = ? ORDER BY id DESC LIMIT 1", identity)
+	if err != nil || len(reads) == 0 {
+		return Read{}, false, explain(j.path, "find a read", err)
+	}
+	return reads[0], true, nil
+}
+
+// reads reports the reads that a query of readColumns and a melody finds.
+func (j *Journal) reads(ctx context.Context, query string, arg any) ([]Read, error) {
+	if n, isLimit := arg.(int); isLimit && n < 0 {
+		return nil, errors.New("a negative number of reads")
+	}
+	rows, err := j.db.QueryContext(ctx, query, arg)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var found []Read
+	for rows.Next() {
+		var r Read
+		var made string
+		if err := rows.Scan(&r.ID, &r.Identity, &r.Title, &r.Style, &r.Rung, &r.Instrument, &made, &r.Melody); err != nil {
+			return nil, err
+		}
+		if r.Made, err = unstamp(made); err != nil {
+			return nil, fmt.Errorf("read %d: %w", r.ID, err)
+		}
+		found = append(found, r)
+	}
+	return found, rows.Err()
+}
+
+// blob is b for a column that must not be null.
+func blob(b []byte) []byte {
+	if b == nil {
+		return []byte{}
+	}
+	return b
+}

@@ -1,0 +1,201 @@
+package journal
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+	"unicode"
+)
+
+// A Vocabulary is a set of figures that the player saved under a name.
+type Vocabulary struct {
+	Name   string
+	Saved  time.Time
+	Sheet  []byte  // the vocabulary file, TOML, as it was given
+	Drills []Drill // what it was learned from, in the order given
+}
+
+// A Drill is an exercise that the player learned, kept so that reads never copy it.
+type Drill struct {
+	Title   string
+	Learned time.Time
+	Melody  []byte // as in Read
+	Runs    []Run  // its runs, those found twice once
+}
+
+// Runs lists the runs of all drills.
+func (v Vocabulary) Runs() []Run {
+	var all []Run
+	for _, d := range v.Drills {
+		all = append(all, d.Runs...)
+	}
+	return all
+}
+
+// SaveVocabulary keeps v under its name, in place of an earlier one of that name. Saved,
+// and Learned of each drill, if zero, are now. A name is refused when it could be taken
+// for a file: with a slash, a backslash or a dot, and when it is blank.
+func (j *Journal) SaveVocabulary(ctx context.Context, v Vocabulary) error {
+	if err := checkName(v.Name); err != nil {
+		return err
+	}
+	err := j.write(ctx, func(tx *sql.Tx) error {
+		if _, err := tx.ExecContext(ctx, "DELETE FROM vocabularies WHERE name = ?", v.Name); err != nil {
+			return err
+		}
+		_, err := tx.ExecContext(ctx, "INSERT INTO vocabularies (name, saved, sheet) VALUES (?, ?, ?)",
+			v.Name, j.stamp(v.Saved), blob(v.Sheet))
+		if err != nil {
+			return err
+		}
+		return j.addDrills(ctx, tx, v)
+	})
+	return explain(j.path, fmt.Sprintf("save vocabulary %q", v.Name), err)
+}
+
+// checkName refuses a vocabulary's name that the player could not type as a name.
+func checkName(name string) error {
+	switch {
+	case strings.TrimSpace(name) == "":
+		return errors.New("vocabulary: it has no name: give one, such as \"warm-up\"")
+	case strings.ContainsAny(name, `/\.`) || strings.ContainsFunc(name, unicode.IsControl):
+		return fmt.Errorf("vocabulary %q: the name could be a file's: leave out dots and slashes", name)
+	}
+	return nil
+}
+
+// addDrills writes the drills of v and their runs.
+func (j *Journal) addDrills(ctx context.Context, tx *sql.Tx, v Vocabulary) error {
+	var runs []ownedRun
+	for _, d := range v.Drills {
+		result, err := tx.ExecContext(ctx, "INSERT INTO drills (vocabulary, title, learned, melody) VALUES (?, ?, ?, ?)",
+			v.Name, d.Title, j.stamp(d.Learned), blob(d.Melody))
+		if err != nil {
+			return fmt.Errorf("drill %q: %w", d.Title, err)
+		}
+		id, err := result.LastInsertId()
+		if err != nil {
+			return err
+		}
+		for _, r := range d.Runs {
+			runs = append(runs, ownedRun{id, r})
+		}
+	}
+	return addRuns(ctx, tx, `INSERT INTO drill_runs (drill_id, length, hash, rhythm, intervals)
+		VALUES (?, ?, ?, ?, ?) ON CONFLICT DO NOTHING`, runs)
+}
+
+// Vocabularies lists the saved vocabularies by name, without their drills.
+func (j *Journal) Vocabularies(ctx context.Context) ([]Vocabulary, error) {
+	all, err := vocabularies(j.db.QueryContext(ctx, "SELECT name, saved, sheet FROM vocabularies ORDER BY name"))
+	return all, explain(j.path, "list vocabularies", err)
+}
+
+// Vocabulary reports the vocabulary of the name given, with its drills and their runs. An
+// unknown name is an error that lists those there are.
+func (j *Journal) Vocabulary(ctx context.Context, name string) (Vocabulary, error) {
+	doing := fmt.Sprintf("vocabulary %q", name)
+	var v Vocabulary
+	err := j.view(ctx, func(tx *sql.Tx) error {
+		all, err := vocabularies(tx.QueryContext(ctx, "SELECT name, saved, sheet FROM vocabularies ORDER BY name"))
+		if err != nil {
+			return err
+		}
+		for _, each := range all {
+			if each.Name == name {
+				v = each
+				v.Drills, err = drills(ctx, tx, name)
+				return err
+			}
+		}
+		return unknown(all)
+	})
+	return v, explain(j.path, doing, err)
+}
+
+// unknown is the error of a name that is none of those there are.
+func unknown(all []Vocabulary) error {
+	if len(all) == 0 {
+		return errors.New("none is saved yet: save one with onward learn FILE --save NAME")
+	}
+	names := make([]string, len(all))
+	for i, v := range all {
+		names[i] = v.Name
+	}
+	return fmt.Errorf("none is saved under this name: there are %s", strings.Join(names, ", "))
+}
+
+// vocabularies reads rows of name, saved and sheet.
+func vocabularies(rows *sql.Rows, err error) ([]Vocabulary, error) {
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var all []Vocabulary
+	for rows.Next() {
+		var v Vocabulary
+		var saved string
+		if err := rows.Scan(&v.Name, &saved, &v.Sheet); err != nil {
+			return nil, err
+		}
+		if v.Saved, err = unstamp(saved); err != nil {
+			return nil, fmt.Errorf("vocabulary %q: %w", v.Name, err)
+		}
+		all = append(all, v)
+	}
+	return all, rows.Err()
+}
+
+// drills reports the drills of a vocabulary with their runs.
+func drills(ctx context.Context, tx *sql.Tx, vocabulary string) ([]Drill, error) {
+	all, at, err := bareDrills(tx.QueryContext(ctx,
+		"SELECT id, title, learned, melody FROM drills WHERE vocabulary = ? ORDER BY id", vocabulary))
+	if err != nil {
+		return nil, err
+	}
+	rows, err := tx.QueryContext(ctx, `SELECT drill_id, length, hash, rhythm, intervals
+		FROM drill_runs JOIN drills ON drills.id = drill_id
+		WHERE vocabulary = ? ORDER BY drill_id, length, hash`, vocabulary)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	for rows.Next() {
+		var id, hash, rhythm int64
+		var r Run
+		if err := rows.Scan(&id, &r.Length, &hash, &rhythm, &r.Intervals); err != nil {
+			return nil, err
+		}
+		r.Hash, r.Rhythm = uint64(hash), uint64(rhythm)
+		all[at[id]].Runs = append(all[at[id]].Runs, r)
+	}
+	return all, rows.Err()
+}
+
+// bareDrills reads rows of ID, title, learned and melody, and reports where in the list
+// each ID stands.
+func bareDrills(rows *sql.Rows, err error) ([]Drill, map[int64]int, error) {
+	if err != nil {
+		return nil, nil, err
+	}
+	defer rows.Close()
+	var all []Drill
+	at := map[int64]int{}
+	for rows.Next() {
+		var id int64
+		var d Drill
+		var learned string
+		if err := rows.Scan(&id, &d.Title, &learned, &d.Melody); err != nil {
+			return nil, nil, err
+		}
+		if d.Learned, err = unstamp(learned); err != nil {
+			return nil, nil, fmt.Errorf("drill %q: %w", d.Title, err)
+		}
+		at[id] = len(all)
+		all = append(all, d)
+	}
+	return all, at, rows.Err()
+}
