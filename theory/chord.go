@@ -51,15 +51,23 @@ func (c Chord) Tones() []Class {
 	return tones
 }
 
-// Has reports whether the class, as spelled, is a member.
-func (c Chord) Has(x Class) bool {
-	for _, b := range builds[c.Quality] {
-		if c.Root.Transpose(b) == x {
-			return true
-		}
+// Index reports which member the class is, as spelled: 0 the root, 1 the third, 2 the
+// fifth, 3 the seventh; -1 if it is none. It does not allocate.
+func (c Chord) Index(x Class) int {
+	step := int(x.Letter - c.Root.Letter) // members stand two letters apart
+	semitones := semitonesAboveC[x.Letter] - semitonesAboveC[c.Root.Letter]
+	if step < 0 {
+		step, semitones = step+7, semitones+12
 	}
-	return false
+	build := builds[c.Quality]
+	if step%2 != 0 || step/2 >= len(build) || build[step/2].Semitones != semitones+x.Alter-c.Root.Alter {
+		return -1
+	}
+	return step / 2
 }
+
+// Has reports whether the class, as spelled, is a member.
+func (c Chord) Has(x Class) bool { return c.Index(x) >= 0 }
 
 // Transpose moves the chord by i.
 func (c Chord) Transpose(i Interval) Chord { return Chord{c.Root.Transpose(i), c.Quality} }

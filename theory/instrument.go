@@ -1,5 +1,10 @@
 package theory
 
+import (
+	"fmt"
+	"strings"
+)
+
 // A Clef is the clef a part is read in.
 type Clef int
 
@@ -12,8 +17,28 @@ const (
 // String reports "treble" or "bass".
 func (c Clef) String() string { return [...]string{"treble", "bass"}[c] }
 
+// ParseClef reads "treble" or "bass".
+func ParseClef(s string) (Clef, error) {
+	for _, c := range []Clef{Treble, Bass} {
+		if s == c.String() {
+			return c, nil
+		}
+	}
+	return 0, fmt.Errorf("clef %q is not treble or bass", s)
+}
+
 // A Range is a lowest and a highest written pitch, both included.
 type Range struct{ Low, High Pitch }
+
+// Has reports whether p sounds no lower than the range's lowest pitch and no higher
+// than its highest, however it is spelled.
+func (r Range) Has(p Pitch) bool {
+	return r.Low.MIDI() <= p.MIDI() && p.MIDI() <= r.High.MIDI()
+}
+
+// Transpose moves the range by i: a written range by Instrument.Sounds is the
+// sounding one.
+func (r Range) Transpose(i Interval) Range { return Range{r.Low.Transpose(i), r.High.Transpose(i)} }
 
 // A Bracket names how far into its range a player's part goes.
 type Bracket int
@@ -31,6 +56,16 @@ const (
 // String reports the bracket's name in words.
 func (b Bracket) String() string {
 	return [...]string{"six notes", "beginner", "intermediate", "advanced", "beyond"}[b]
+}
+
+// ParseBracket reads a bracket's name as String gives it; "six-notes" will do too.
+func ParseBracket(s string) (Bracket, error) {
+	for b := SixNotes; b <= Beyond; b++ {
+		if strings.ReplaceAll(s, "-", " ") == b.String() {
+			return b, nil
+		}
+	}
+	return 0, fmt.Errorf("bracket %q is not six-notes, beginner, intermediate, advanced or beyond", s)
 }
 
 // An Instrument is what the program knows of one way to read one instrument; its

@@ -41,18 +41,36 @@ func KeyOf(tonic Class, m Mode) (Key, error) {
 		k.Fifths -= 3
 	}
 	if k.Fifths < -7 || k.Fifths > 7 {
-		return Key{}, fmt.Errorf("key %s %s: %d accidentals, more than seven", tonic, m, k.Fifths)
+		return Key{}, fmt.Errorf("key %s %s has %s, more than seven; write %s", tonic, m, signs(k.Fifths), k.Transpose(Unison))
 	}
 	return k, nil
 }
 
-// ParseKey reads "Bb", "F# major", "g minor", "Gm": a tonic, then nothing or major,
-// or m, min or minor.
+// signs reports a signature in words: "3 flats", "1 sharp", "no sharps or flats".
+func signs(fifths int) string {
+	switch {
+	case fifths == 0:
+		return "no sharps or flats"
+	case fifths == 1:
+		return "1 sharp"
+	case fifths == -1:
+		return "1 flat"
+	case fifths < 0:
+		return fmt.Sprintf("%d flats", -fifths)
+	}
+	return fmt.Sprintf("%d sharps", fifths)
+}
+
+// Signature reports the key signature in words, as in "3 flats" or "1 sharp".
+func (k Key) Signature() string { return signs(k.Fifths) }
+
+// ParseKey reads "Bb", "F# major", "g minor", "Gm": a tonic, then nothing, M, maj or
+// major, or m, min or minor.
 func ParseKey(s string) (Key, error) {
 	name, rest := strings.TrimSpace(s), ""
 	for i := 1; i < len(name); i++ {
 		if name[i] != '#' && name[i] != 'b' {
-			name, rest = name[:i], strings.ToLower(strings.Trim(name[i:], " -"))
+			name, rest = name[:i], strings.Trim(name[i:], " -")
 			break
 		}
 	}
@@ -60,8 +78,11 @@ func ParseKey(s string) (Key, error) {
 	if err != nil {
 		return Key{}, fmt.Errorf("key %q: write a tonic and a mode, such as \"Bb\" or \"G minor\": %w", s, err)
 	}
+	if rest != "M" {
+		rest = strings.ToLower(rest)
+	}
 	switch rest {
-	case "", "major", "maj":
+	case "", "M", "major", "maj":
 		return KeyOf(c, Major)
 	case "m", "min", "minor":
 		return KeyOf(c, Minor)

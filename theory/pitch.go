@@ -95,7 +95,7 @@ func ParsePitch(s string) (Pitch, error) {
 		return Pitch{}, fmt.Errorf("pitch %q: %w", s, err)
 	}
 	octave, err := strconv.Atoi(rest)
-	if err != nil || octave < -1 || octave > 9 {
+	if err != nil || octave < -1 || octave > 9 || strconv.Itoa(octave) != rest {
 		return Pitch{}, fmt.Errorf("pitch %q: octave %q is not -1 to 9", s, rest)
 	}
 	return c.In(octave), nil
@@ -116,21 +116,18 @@ func parseClass(s string) (Class, string, error) {
 	}
 	i := strings.IndexByte("CDEFGAB", s[0]&^0x20)
 	if i < 0 {
-		return Class{}, "", fmt.Errorf("letter %c is not A to G", s[0])
+		return Class{}, "", fmt.Errorf("letter %c is not A to G", []rune(s)[0])
 	}
-	c, rest := Class{Letter: Letter(i)}, s[1:]
-	for rest != "" && (rest[0] == '#' || rest[0] == 'b') {
-		if rest[0] == '#' {
-			c.Alter++
-		} else {
-			c.Alter--
-		}
-		rest = rest[1:]
-	}
-	if c.Alter < -2 || c.Alter > 2 {
+	after := strings.TrimLeft(s[1:], "#b")
+	signs := s[1 : len(s)-len(after)]
+	sharps, flats := strings.Count(signs, "#"), strings.Count(signs, "b")
+	switch {
+	case sharps > 0 && flats > 0:
+		return Class{}, "", fmt.Errorf("both sharps and flats")
+	case sharps > 2 || flats > 2:
 		return Class{}, "", fmt.Errorf("more than two sharps or flats")
 	}
-	return c, rest, nil
+	return Class{Letter(i), sharps - flats}, after, nil
 }
 
 func accidental(alter int) string {
@@ -140,6 +137,13 @@ func accidental(alter int) string {
 	return strings.Repeat("#", alter)
 }
 
-func mod(a, n int) int { return ((a % n) + n) % n }
+// mod reports a modulo n, never negative.
+func mod(a, n int) int {
+	a %= n
+	if a < 0 {
+		a += n
+	}
+	return a
+}
 
 func floorDiv(a, n int) int { return (a - mod(a, n)) / n }
