@@ -119,6 +119,9 @@ func (r *textReader) word(w string) error {
 		r.ending = int(w[1] - '0')
 		r.m.Ending, r.m.EndingStart = r.ending, true
 	case "]":
+		if r.m.Ending == 0 {
+			r.m.Ending = r.ending
+		}
 		r.m.EndingStop, r.ending = true, 0
 	case "line":
 		r.m.NewSystem = true
@@ -279,7 +282,7 @@ func parseTextValue(s string, v *rhythm.Value) (marks string, err error) {
 
 func setMarks(n *Note, marks string) error {
 	for _, c := range marks {
-		if n.Rest && c != '@' && c != ',' {
+		if n.Rest && c != '@' {
 			return fmt.Errorf("a rest has no mark %q", c)
 		}
 		switch c {
