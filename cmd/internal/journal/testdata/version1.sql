@@ -1,5 +1,5 @@
 -- A journal as the first schema left it: two reads, one run of which both have.
-PRAGMA application_id = 1333688164;
+PRAGMA application_id = 1332639588;
 PRAGMA user_version = 1;
 CREATE TABLE reads (
   id         INTEGER PRIMARY KEY,

@@ -1,0 +1,308 @@
+package journal
+
+import (
+	"bytes"
+	"context"
+	"database/sql"
+	"errors"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"testing/fstest"
+	"time"
+)
+
+// database makes a SQLite file with the SQL given.
+func database(t *testing.T, statements string) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "journal.db")
+	db, err := sql.Open("sqlite", path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	if _, err := db.Exec(statements); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+// versionOne makes a journal of the first schema.
+func versionOne(t *testing.T) string {
+	t.Helper()
+	statements, err := os.ReadFile("testdata/version1.sql")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return database(t, string(statements))
+}
+
+func TestOpenBringsTheFirstVersionUpToDate(t *testing.T) {
+	ctx := context.Background()
+	j := open(t, versionOne(t))
+	reads, err := j.Recent(ctx, 10)
+	if err != nil || len(reads) != 2 {
+		t.Fatalf("%d reads, error %v; want 2", len(reads), err)
+	}
+	r := reads[0]
+	made := time.Date(2026, 1, 3, 3, 4, 5, 600_000_000, time.UTC)
+	if r.ID != 2 || r.Title != "Evening Air" || r.Style != "lyrical" || r.Rung != 4 || r.Instrument != "trombone" ||
+		!r.Made.Equal(made) || !bytes.Equal(r.Melody, []byte{2, 2}) {
+		t.Errorf("got %+v", r)
+	}
+	seen, err := j.Seen(ctx, 9, []uint64{4, 5, 1<<64 - 1})
+	if want := []uint64{5, 1<<64 - 1}; err != nil || !slices.Equal(seen, want) {
+		t.Errorf("seen %x, error %v; want %x", seen, err, want)
+	}
+	runs, err := j.RunsWithRhythm(ctx, 9, []uint64{1 << 63}, 0)
+	if err != nil || len(runs[1<<63]) != 1 || !bytes.Equal(runs[1<<63][0], []byte{4, 5}) {
+		t.Errorf("runs %v, error %v", runs, err)
+	}
+	save(t, j, warmUp())
+	if _, err := j.AddTake(ctx, Take{ReadID: 2, Started: noon, Outcome: KeptGoing}); err != nil {
+		t.Error(err)
+	}
+	var version int32
+	if err := j.db.QueryRow("PRAGMA user_version").Scan(&version); err != nil || version != newest() {
+		t.Errorf("version %d, error %v; want %d", version, err, newest())
+	}
+}
+
+func TestOldJournalEndsLikeANewOne(t *testing.T) {
+	shape := func(j *Journal) []string {
+		rows, err := j.db.Query("SELECT type || ' ' || name || ' on ' || tbl_name FROM sqlite_schema ORDER BY 1")
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer rows.Close()
+		var all []string
+		for rows.Next() {
+			var s string
+			if err := rows.Scan(&s); err != nil {
+				t.Fatal(err)
+			}
+			all = append(all, s)
+		}
+		return all
+	}
+	old, begun := shape(open(t, versionOne(t))), shape(fresh(t))
+	if len(begun) < 6 || !slices.Equal(old, begun) {
+		t.Errorf("brought up to date: %v\nbegun: %v", old, begun)
+	}
+}
+
+func TestConnectionIsSafe(t *testing.T) {
+	j := reopened(t, fresh(t))
+	for _, c := range []struct{ pragma, want string }{
+		{"journal_mode", "wal"}, {"foreign_keys", "1"}, {"busy_timeout", "5000"}, {"synchronous", "2"},
+	} {
+		var got string
+		if err := j.db.QueryRow("PRAGMA " + c.pragma).Scan(&got); err != nil || got != c.want {
+			t.Errorf("%s = %s, error %v; want %s", c.pragma, got, err, c.want)
+		}
+	}
+	if _, err := j.db.Exec("INSERT INTO runs VALUES (9, 1, 77, 1, x'')"); err == nil {
+		t.Error("a run of no read was not refused")
+	}
+}
+
+func TestFailedMigrationLeavesTheVersionBefore(t *testing.T) {
+	ctx := context.Background()
+	j := fresh(t)
+	first := newest()
+	steps, err := migrations(schema)
+	if err != nil {
+		t.Fatal(err)
+	}
+	steps = append(steps, "CREATE TABLE slips (id INTEGER PRIMARY KEY); INSERT INTO nowhere VALUES (1);")
+	if err := j.migrate(ctx, steps, int(first)); err == nil || !strings.Contains(err.Error(), "schema 3 to 4") {
+		t.Fatalf("got %v, want an error that names the step", err)
+	}
+	var version, slips int32
+	err = j.db.QueryRow("SELECT (SELECT user_version FROM pragma_user_version), (SELECT count(*) FROM sqlite_schema WHERE name = 'slips')").
+		Scan(&version, &slips)
+	if err != nil || version != first || slips != 0 {
+		t.Errorf("version %d with %d tables of the failed step, error %v; want %d, 0", version, slips, err, first)
+	}
+	if err := j.migrate(ctx, steps, 0); err != nil {
+		t.Errorf("a step done already by another process: %v", err)
+	}
+}
+
+func TestMigrationsAreNumberedWithoutGap(t *testing.T) {
+	for _, name := range []string{"schema/0002_b.sql", "schema/b.sql"} {
+		files := fstest.MapFS{"schema/0001_a.sql": {}, name: {}}
+		if name == "schema/0002_b.sql" {
+			delete(files, "schema/0001_a.sql")
+		}
+		if _, err := migrations(files); err == nil {
+			t.Errorf("%v was not refused", files)
+		}
+	}
+}
+
+// refused says that opening path is refused, in words, and leaves its folder as it was.
+func refused(t *testing.T, path string, words ...string) {
+	t.Helper()
+	before := folder(t, filepath.Dir(path))
+	j, err := Open(context.Background(), path, clock)
+	if err == nil {
+		j.Close()
+		t.Fatal("it was not refused")
+	}
+	var refusal *Refusal
+	if !errors.As(err, &refusal) {
+		t.Errorf("%T, want a *Refusal: %v", err, err)
+	}
+	for _, w := range append(words, path, "--journal FILE") {
+		if !strings.Contains(err.Error(), w) {
+			t.Errorf("%q does not say %q", err, w)
+		}
+	}
+	if after := folder(t, filepath.Dir(path)); after != before {
+		t.Errorf("the folder was changed:\nbefore %.300q\nafter  %.300q", before, after)
+	}
+}
+
+// folder is the names and bytes of the files in dir.
+func folder(t *testing.T, dir string) string {
+	t.Helper()
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var all strings.Builder
+	for _, e := range entries {
+		all.WriteString(e.Name() + "\n")
+		if e.Type().IsRegular() {
+			b, err := os.ReadFile(filepath.Join(dir, e.Name()))
+			if err != nil {
+				t.Fatal(err)
+			}
+			all.Write(b)
+		}
+	}
+	return all.String()
+}
+
+// file writes a file into a folder of its own.
+func file(t *testing.T, content []byte) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "journal.db")
+	if err := os.WriteFile(path, content, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	return path
+}
+
+// closed makes a journal of 100 reads and reports its bytes, all in its one file.
+func closed(t *testing.T) []byte {
+	t.Helper()
+	j := fresh(t)
+	for i := range 100 {
+		add(t, j, march(string(rune('a'+i)), 20))
+	}
+	if err := j.Close(); err != nil {
+		t.Fatal(err)
+	}
+	b, err := os.ReadFile(j.path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+func TestOpenRefuses(t *testing.T) {
+	whole := closed(t)
+	newer := slices.Clone(whole)
+	newer[63]++ // the user version's last byte (SQLite, "Database File Format" §1.3)
+	noVersion := slices.Clone(whole)
+	noVersion[63] = 0
+	t.Run("a newer journal", func(t *testing.T) {
+		refused(t, file(t, newer), "written by a newer onward (schema 4; this one knows 3)", "update onward")
+	})
+	t.Run("a journal of no version", func(t *testing.T) { refused(t, file(t, noVersion), "is damaged") })
+	t.Run("another program's database", func(t *testing.T) {
+		refused(t, database(t, "PRAGMA journal_mode = WAL; CREATE TABLE songs (name TEXT); INSERT INTO songs VALUES ('x')"),
+			"another program's database")
+	})
+	t.Run("text", func(t *testing.T) {
+		refused(t, file(t, bytes.Repeat([]byte("not a journal\n"), 100)), "is damaged or is no journal", "move it away")
+	})
+	t.Run("a few bytes", func(t *testing.T) { refused(t, file(t, whole[:50]), "is damaged or is no journal") })
+	t.Run("the head alone", func(t *testing.T) { refused(t, file(t, whole[:100]), "is damaged", "move it away") })
+	t.Run("half of it", func(t *testing.T) { refused(t, file(t, whole[:len(whole)/2]), "is damaged", "move it away") })
+	t.Run("a folder", func(t *testing.T) {
+		dir := filepath.Join(t.TempDir(), "journal.db")
+		if err := os.Mkdir(dir, 0o700); err != nil {
+			t.Fatal(err)
+		}
+		refused(t, dir, "is a folder")
+	})
+	t.Run("a file for a folder", func(t *testing.T) {
+		plain := file(t, []byte("x"))
+		_, err := Open(context.Background(), filepath.Join(plain, "journal.db"), clock)
+		var refusal *Refusal
+		if !errors.As(err, &refusal) || !strings.Contains(err.Error(), "--journal FILE") {
+			t.Errorf("got %v", err)
+		}
+	})
+	t.Run("no name", func(t *testing.T) {
+		if _, err := Open(context.Background(), "", clock); err == nil {
+			t.Error("it was not refused")
+		}
+	})
+}
+
+func TestDamageWithinIsToldAndNotMended(t *testing.T) {
+	ctx := context.Background()
+	b := closed(t)
+	for i := 4096; i < len(b); i++ { // all pages but the first
+		b[i] = 0xa5
+	}
+	path := file(t, b)
+	j, err := Open(ctx, path, clock)
+	if err == nil {
+		_, err = j.Recent(ctx, 10)
+		if closing := j.Close(); closing != nil {
+			t.Error(closing)
+		}
+	}
+	var refusal *Refusal
+	if !errors.As(err, &refusal) || !strings.Contains(err.Error(), "is damaged") || !strings.Contains(err.Error(), path) {
+		t.Errorf("got %v", err)
+	}
+	if after, err := os.ReadFile(path); err != nil || !bytes.Equal(after, b) {
+		t.Errorf("the damaged file was written to (error %v)", err)
+	}
+}
+
+func TestEmptyFileIsAJournalToBegin(t *testing.T) {
+	j := open(t, file(t, nil))
+	add(t, j, march("a", 1))
+}
+
+func TestPathsThatLookLikeSomethingElse(t *testing.T) {
+	t.Chdir(t.TempDir())
+	for _, name := range []string{":memory:", "a?mode=memory", "file:b.db", "50%41.db", "c#d.db", "è ♭.db"} {
+		j := open(t, name)
+		add(t, j, march("a", 1))
+		if info, err := os.Stat(name); err != nil || info.Size() == 0 {
+			t.Errorf("%s: nothing was written there: %v", name, err)
+		}
+	}
+}
+
+func TestCancelledWorkIsSaidToBe(t *testing.T) {
+	j := fresh(t)
+	ctx, cancel := context.WithCancel(context.Background())
+	cancel()
+	if _, err := j.AddRead(ctx, march("a", 1)); !errors.Is(err, context.Canceled) {
+		t.Errorf("got %v", err)
+	}
+	if n, err := j.Count(context.Background()); n != 0 || err != nil {
+		t.Errorf("count %d, error %v; want the journal as it was", n, err)
+	}
+}
