@@ -1,0 +1,26 @@
+package live
+
+import "time"
+
+// A Clock is what a take is timed by. It must go on while the process is stopped.
+type Clock interface {
+	// Now reports the time since a zero of the clock's own; it never goes back.
+	Now() time.Duration
+	// SleepUntil returns when Now has reached t, at once if it has. It does not
+	// allocate.
+	SleepUntil(t time.Duration)
+	// Hold readies the calling goroutine for punctual sleeping and reports in words
+	// what it got. Release undoes it, on the same goroutine.
+	Hold() (how string, release func())
+}
+
+// PlainClock is the Clock of the time package alone. Its lateness is that of
+// time.Sleep: around a millisecond when the machine is idle. Under testing/synctest
+// it keeps the bubble's time.
+func PlainClock() Clock { return plainClock{time.Now()} }
+
+type plainClock struct{ zero time.Time }
+
+func (c plainClock) Now() time.Duration         { return time.Since(c.zero) }
+func (c plainClock) SleepUntil(t time.Duration) { time.Sleep(t - c.Now()) }
+func (c plainClock) Hold() (string, func())     { return "time.Sleep", func() {} }

@@ -1,0 +1,77 @@
+// Package live plays a take in real time and never stops before its end. Deadlines
+// are absolute and counted from one start, so a late event never delays a later
+// one; a port that fails or vanishes does not hold time up; and at every exit all
+// notes are off.
+//
+// A Roll is a take prepared for playing. Roll.Play plays it in this process; Start
+// and Serve play it in a process of its own, which is how the program does it: what
+// happens to the screen, or to the whole parent, the band does not notice.
+package live
+
+import (
+	"errors"
+	"fmt"
+	"io"
+)
+
+// A Sender takes MIDI messages for a port or a synthesizer.
+//
+// Send takes one whole channel message (2 or 3 bytes, with its status byte) to be
+// played now. It must not keep msg, must not allocate and must not block: a port
+// that could block sets itself a deadline or puts a Queue before itself. It is
+// called by one goroutine at a time.
+//
+// An error means that msg was not taken. If it wraps ErrBusy, the sender is
+// healthy and only this message was refused; the player tries again what still
+// matters. After any other error the player asks a Reopener to reopen, and the
+// error may also be that of an earlier message.
+//
+// A Sender that is also an io.Closer is closed by Serve after the last message.
+type Sender interface {
+	Send(msg []byte) error
+}
+
+// A Reopener is a Sender that can find its port again. Reopen is called on another
+// goroutine than Send, never at the same time as Send, and again every
+// ReopenEvery until it returns nil. It may take its time: the take goes on. After
+// it the player restores programs, controllers and held notes.
+type Reopener interface {
+	Sender
+	Reopen() error
+}
+
+// An Open opens the sink that spec names, such as "off", "builtin", "port:NAME",
+// "raw:/path" or "sf2:FILE". What specs there are is the opener's affair.
+type Open func(spec string) (Sender, error)
+
+// ErrBusy is wrapped by the errors of a Sender that could not take one message in
+// time and is otherwise healthy.
+var ErrBusy = errors.New("the port is busy")
+
+// ErrHanging is wrapped by errors after which notes may be left sounding.
+var ErrHanging = errors.New("if notes hang, switch the instrument off and on")
+
+// Hush opens the sink and ends all sound on it, on all channels: for use after a
+// take that ended with ErrHanging.
+func Hush(open Open, sink string) error {
+	out, err := open(sink)
+	if err != nil {
+		return fmt.Errorf("hush, sink %q: %w", sink, err)
+	}
+	var faults []error
+	for ch := range byte(16) {
+		for _, c := range []byte{sustain, allNotesOff, allSoundOff} {
+			faults = append(faults, out.Send([]byte{controller | ch, c, 0}))
+		}
+	}
+	if c, ok := out.(io.Closer); ok {
+		faults = append(faults, c.Close())
+	}
+	return errors.Join(faults...)
+}
+
+// Off is the Sender that plays nothing: a silent take still keeps time.
+type Off struct{}
+
+// Send takes msg and does nothing.
+func (Off) Send([]byte) error { return nil }
