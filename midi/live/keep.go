@@ -14,14 +14,14 @@ const (
 
 // A port is what the take wants of the sender's port and what the port was last
 // told; where they differ a message was refused and the port is dirty. Keys are held
-// by the index of their note-on plus 1, so that a note-off ends its own note and no
-// later one on the same key.
+// by the index of their note-on plus 1, 0 being silent, so that a note-off ends its
+// own note and no later one on the same key.
 type port struct {
 	used    uint16 // channels, one bit each
 	dirty   bool
 	sends   int
 	want    [16][128]int32
-	sounds  [16][128]bool
+	sounds  [16][128]int32
 	program [16]setting
 	control [16][128]setting
 	hushed  [16]uint8 // how many of the messages that hush a channel were taken
@@ -59,17 +59,14 @@ func (p *player) apply(i int) {
 	ch, a := e.Msg[0]&15, e.Msg[1]
 	switch e.Msg[0] & 0xF0 {
 	case noteOn:
-		if t.sounds[ch][a] { // struck while it sounds: let go first, or it may hang
-			p.release(ch, a)
-		}
 		t.want[ch][a] = int32(i) + 1
-		p.strike(ch, a, e)
+		p.strike(ch, a)
 	case noteOff:
 		if t.want[ch][a] != e.Mate+1 {
 			return // dropped, or struck anew since
 		}
 		t.want[ch][a] = 0
-		if !t.sounds[ch][a] { // its note-on was never taken
+		if t.sounds[ch][a] != e.Mate+1 { // its note-on was never taken
 			p.report.Dropped++
 		}
 		p.release(ch, a)
@@ -92,16 +89,23 @@ func (p *player) tell(msg [3]byte) bool {
 	return ok
 }
 
-func (p *player) strike(ch, key uint8, e *Event) {
-	if p.tell(e.Msg) {
-		p.port.sounds[ch][key] = true
+// strike sounds the note wanted on a key. A key that sounds is let go first, or it
+// might hang with two note-ons and one note-off.
+func (p *player) strike(ch, key uint8) {
+	t := &p.port
+	on := t.want[ch][key]
+	if p.release(ch, key) && p.tell(p.roll.Events[on-1].Msg) {
+		t.sounds[ch][key] = on
 	}
 }
 
-func (p *player) release(ch, key uint8) {
-	if p.port.sounds[ch][key] && p.tell([3]byte{noteOff | ch, key, 64}) {
-		p.port.sounds[ch][key] = false
+// release lets a key go if it sounds, and reports whether it is silent now.
+func (p *player) release(ch, key uint8) bool {
+	t := &p.port
+	if t.sounds[ch][key] != 0 && p.tell([3]byte{noteOff | ch, key, 64}) {
+		t.sounds[ch][key] = 0
 	}
+	return t.sounds[ch][key] == 0
 }
 
 func (p *player) set(s *setting, msg [3]byte) {
@@ -186,7 +190,7 @@ func (p *player) mend(now time.Duration, away bool) bool {
 			switch on := t.want[ch][key]; {
 			case on == 0:
 				p.release(ch, key)
-			case !t.sounds[ch][key]:
+			case t.sounds[ch][key] != on:
 				p.mendNote(ch, key, int(on)-1, now, away)
 			}
 		}
@@ -207,13 +211,14 @@ func (p *player) mendSettings(ch uint8) {
 }
 
 func (p *player) mendNote(ch, key uint8, on int, now time.Duration, away bool) {
-	e, left := &p.roll.Events[on], p.left(on, now)
+	left := p.left(on, now)
 	held := away && ch != percussion && left >= RestoreAtLeast
-	if held || worth(now-e.At, left, ch) {
-		p.strike(ch, key, e)
+	if held || worth(now-p.roll.Events[on].At, left, ch) {
+		p.strike(ch, key)
 		return
 	}
 	p.port.want[ch][key] = 0
+	p.release(ch, key)
 	p.report.Dropped++
 }
 

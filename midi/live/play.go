@@ -15,8 +15,10 @@ const (
 	// ReopenEvery is how often a lost port is looked for.
 	ReopenEvery = 250 * time.Millisecond
 	// SilenceWithin is how long the player tries to get the last note-offs through
-	// a port that refuses them.
+	// a port that refuses them, and silenceTries how often at least, should each
+	// try take long.
 	SilenceWithin = 500 * time.Millisecond
+	silenceTries  = 10
 
 	glance    = 20 * time.Millisecond // the longest sleep between looks at leave and reopened
 	retryFast = 5 * time.Millisecond  // the first pause before a refused message is tried again
@@ -210,8 +212,8 @@ func (p *player) silence(ended bool) error {
 		p.clock.SleepUntil(p.clock.Now() + retryFast)
 	}
 	p.port.forget()
-	for !p.quiet(ended) {
-		if p.lost || p.clock.Now() >= deadline {
+	for try := 1; !p.quiet(ended); try++ {
+		if p.lost || p.clock.Now() >= deadline && try >= silenceTries {
 			return fmt.Errorf("take: %d of %d sends failed, the last note-offs too: %w", p.report.Errors, p.port.sends, ErrHanging)
 		}
 		p.clock.SleepUntil(p.clock.Now() + retryFast)
