@@ -54,9 +54,10 @@ type cellEntry struct {
 // their meters are errors that name file and line and say how to mend them.
 func Parse(shapes, cells []byte) (*Catalogue, error) {
 	c := &Catalogue{
-		shapes:  make(map[string]*Shape),
-		cells:   make(map[string]*rhythm.Cell),
-		byNotes: make(map[int][]*Shape),
+		shapes:   make(map[string]*Shape),
+		cells:    make(map[string]*rhythm.Cell),
+		byNotes:  make(map[int][]*Shape),
+		patterns: make(map[string][]pattern),
 	}
 	if err := c.addShapes(shapes); err != nil {
 		return nil, err
@@ -145,6 +146,9 @@ func (c *Catalogue) addCells(data []byte) error {
 		}
 		c.Cells[i] = cell
 		c.cells[cell.Name] = &c.Cells[i]
+		for _, m := range cell.Meters {
+			c.patterns[m] = append(c.patterns[m], patternOf(&c.Cells[i]))
+		}
 	}
 	return nil
 }

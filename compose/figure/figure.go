@@ -63,6 +63,8 @@ type Catalogue struct {
 	shapes  map[string]*Shape
 	cells   map[string]*rhythm.Cell
 	byNotes map[int][]*Shape
+	// patterns holds the cells as they are heard, by meter.
+	patterns map[string][]pattern
 }
 
 // Shape finds a shape by name; nil if there is none.

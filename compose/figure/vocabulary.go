@@ -1,0 +1,190 @@
+package figure
+
+import (
+	"cmp"
+	"math"
+	"slices"
+
+	"onward/compose/score"
+	"onward/theory"
+)
+
+// A Vocabulary is the figures that a player has drilled. Make one with Learn,
+// ReadVocabulary or Merge; the zero Vocabulary knows nothing.
+type Vocabulary struct {
+	Figures []Entry // in order of shape, then cell
+	Cells   []CellCount
+	Keys    []KeyCount // written keys
+	Meters  []MeterCount
+	// Total is how many notes the drilled parts have, Explained how many of them
+	// lie in figures.
+	Total, Explained int
+}
+
+// An Entry is one figure of a vocabulary.
+type Entry struct {
+	Figure
+	// Count is how many times it stands in the drilled parts as a figure of its own.
+	Count int
+	// Within is how many times more it stands there as a part of a longer figure, or
+	// as another name for the same notes.
+	Within int
+	// Notes is how many notes of the parts it explains: Count times its notes.
+	Notes int
+}
+
+// A CellCount is a rhythm cell and how many times it was met, its shape known or not.
+type CellCount struct {
+	Cell  string
+	Count int
+}
+
+// A KeyCount is a key and how many measures stand in it.
+type KeyCount struct {
+	Key      theory.Key
+	Measures int
+}
+
+// A MeterCount is a meter, as rhythm.Meter.String gives it, and how many measures
+// stand in it.
+type MeterCount struct {
+	Meter    string
+	Measures int
+}
+
+// find reports where the figure stands or belongs in v.Figures.
+func (v *Vocabulary) find(f Figure) (int, bool) {
+	return slices.BinarySearchFunc(v.Figures, f, func(e Entry, f Figure) int { return compareFigures(e.Figure, f) })
+}
+
+func compareFigures(a, b Figure) int {
+	return cmp.Or(cmp.Compare(a.Shape, b.Shape), cmp.Compare(a.Cell, b.Cell))
+}
+
+// Knows reports whether the figure is in the vocabulary.
+func (v *Vocabulary) Knows(f Figure) bool {
+	_, ok := v.find(f)
+	return ok
+}
+
+// Weight reports how much the figure was drilled: 0 for an unknown one, 1 for the
+// most drilled, with the square root of how often they were met between. A meeting
+// inside a longer figure counts half.
+func (v *Vocabulary) Weight(f Figure) float64 {
+	i, ok := v.find(f)
+	if !ok {
+		return 0
+	}
+	most := 1
+	for _, e := range v.Figures {
+		most = max(most, e.meetings())
+	}
+	return math.Sqrt(float64(v.Figures[i].meetings()) / float64(most))
+}
+
+// meetings counts how often the entry was met, in halves.
+func (e Entry) meetings() int { return 2*e.Count + e.Within }
+
+// Coverage reports the share, 0 to 1, of a part's notes that lie in figures of the
+// vocabulary: found as RecognizeIn finds them, total the part's onsets (see Onsets).
+// Of no notes it is 0.
+func (v *Vocabulary) Coverage(found []Found, total int) float64 {
+	known := 0
+	for _, f := range found {
+		if v.Knows(f.Figure) {
+			known += f.Notes
+		}
+	}
+	if total == 0 {
+		return 0
+	}
+	return float64(known) / float64(total)
+}
+
+// Onsets reports how many notes a player starts in the part: rests, grace notes and
+// the ends of ties are none.
+func Onsets(p *score.Part) int { return onsets(hear(p)) }
+
+// Learn makes the vocabulary of a player who has drilled the parts: each figure that
+// they are made of, and with them those that stand inside longer ones.
+func (c *Catalogue) Learn(parts ...*score.Part) Vocabulary {
+	var v Vocabulary
+	for _, p := range parts {
+		bars := hear(p)
+		for i := range bars {
+			v = v.Merge(c.learnBar(&bars[i]))
+		}
+	}
+	return v
+}
+
+func (c *Catalogue) learnBar(b *bar) Vocabulary {
+	v := Vocabulary{
+		Keys:   []KeyCount{{b.key, 1}},
+		Meters: []MeterCount{{b.meter.String(), 1}},
+		Total:  len(b.sounds),
+	}
+	readings := c.readings(b, nil)
+	for _, at := range b.points() {
+		for _, r := range readings[at] {
+			if r.figure.Shape != "" && r.cost < figureCost+respelledCost {
+				v.add(Entry{Figure: r.figure, Within: 1})
+			}
+		}
+	}
+	for _, f := range b.explain(readings) {
+		v = v.Merge(Vocabulary{Cells: []CellCount{{f.Cell, 1}}})
+		if f.Shape == "" {
+			continue
+		}
+		v.Explained += f.Notes
+		e := Entry{Figure: f.Figure, Count: 1, Notes: f.Notes}
+		if v.Knows(f.Figure) {
+			e.Within = -1
+		}
+		v.add(e)
+	}
+	return v
+}
+
+// add counts an entry in, keeping the order.
+func (v *Vocabulary) add(e Entry) {
+	i, ok := v.find(e.Figure)
+	if !ok {
+		v.Figures = slices.Insert(v.Figures, i, e)
+		return
+	}
+	v.Figures[i].Count += e.Count
+	v.Figures[i].Within += e.Within
+	v.Figures[i].Notes += e.Notes
+}
+
+// Merge reports the vocabulary of a player who has drilled what v and w hold.
+func (v Vocabulary) Merge(w Vocabulary) Vocabulary {
+	v.Figures = slices.Clone(v.Figures)
+	for _, e := range w.Figures {
+		v.add(e)
+	}
+	v.Cells = merge(v.Cells, w.Cells, func(c *CellCount) (string, *int) { return c.Cell, &c.Count })
+	v.Keys = merge(v.Keys, w.Keys, func(k *KeyCount) (theory.Key, *int) { return k.Key, &k.Measures })
+	v.Meters = merge(v.Meters, w.Meters, func(m *MeterCount) (string, *int) { return m.Meter, &m.Measures })
+	v.Total += w.Total
+	v.Explained += w.Explained
+	return v
+}
+
+// merge adds up two lists of counts; what is new comes last.
+func merge[T any, N comparable](a, b []T, parts func(*T) (N, *int)) []T {
+	a = slices.Clone(a)
+	for _, y := range b {
+		name, count := parts(&y)
+		i := slices.IndexFunc(a, func(x T) bool { n, _ := parts(&x); return n == name })
+		if i < 0 {
+			a = append(a, y)
+			continue
+		}
+		_, sum := parts(&a[i])
+		*sum += *count
+	}
+	return a
+}
