@@ -115,9 +115,9 @@ func inspect(path string) error {
 	case info.Size() == 0:
 		return nil
 	}
-	f, err := os.Open(path)
+	f, err := os.OpenFile(path, os.O_RDWR, 0) // for writing only to learn now, not after a take, that it may be
 	if err != nil {
-		return &Refusal{Path: path, Fault: "cannot be read", Mend: "let yourself read the file, or " + mendOther, Cause: err}
+		return &Refusal{Path: path, Fault: "cannot be read and written", Mend: mendLet, Cause: err}
 	}
 	defer f.Close()
 	var h header

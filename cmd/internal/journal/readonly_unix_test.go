@@ -97,6 +97,9 @@ func TestWhatCannotBeWrittenIsRefused(t *testing.T) {
 					t.Errorf("%q does not say %q", complaint.String(), w)
 				}
 			}
+			if strings.Contains(complaint.String(), "add reads") {
+				t.Errorf("it was opened, and refused only when written: %s", complaint.String())
+			}
 			chmod(t, filepath.Dir(path), 0o777)
 			if c.exists {
 				chmod(t, path, 0o666)

@@ -32,6 +32,7 @@ func (r *Refusal) Unwrap() error { return r.Cause }
 const (
 	mendMove  = "move it away and a new journal is begun, or name another file with --journal FILE"
 	mendOther = "name another file with --journal FILE"
+	mendLet   = "let yourself read and write the file and its folder, or " + mendOther
 )
 
 // An ailment is what SQLite's result code means to the player.
@@ -43,9 +44,9 @@ var ailments = map[int]ailment{
 	sqlite3.SQLITE_CORRUPT:  {"is damaged", "restore a copy of it, or " + mendMove},
 	sqlite3.SQLITE_NOTADB:   {"is damaged or is no journal", mendMove},
 	sqlite3.SQLITE_BUSY:     {"another program has held it for " + patience.String(), "close that program, or try again"},
-	sqlite3.SQLITE_READONLY: {"cannot be written", "let yourself write to the file and its folder, or " + mendOther},
-	sqlite3.SQLITE_CANTOPEN: {"cannot be opened or written", "let yourself write to the file and its folder, or " + mendOther},
-	sqlite3.SQLITE_PERM:     {"cannot be written", "let yourself write to the file and its folder, or " + mendOther},
+	sqlite3.SQLITE_READONLY: {"cannot be written", mendLet},
+	sqlite3.SQLITE_CANTOPEN: {"cannot be opened or written", mendLet},
+	sqlite3.SQLITE_PERM:     {"cannot be written", mendLet},
 	sqlite3.SQLITE_FULL:     {"the disk is full", "make room on it, or " + mendOther},
 	sqlite3.SQLITE_IOERR:    {"the disk failed to read or write", "see to the disk, or " + mendOther},
 }
