@@ -21,6 +21,11 @@ type Queue struct {
 	quit  chan struct{}
 	ended chan struct{}
 	fault atomic.Pointer[error]
+	// owed are the keys whose note-off was not sent because of a fault; they get it
+	// when the port is back. It belongs to the Queue's thread.
+	owed   [16][128]bool
+	buf    [3]byte
+	inDebt bool
 }
 
 // ringSize holds the densest moment of a take many times over; a power of two.
@@ -84,7 +89,8 @@ func (q *Queue) Reopen() error {
 }
 
 // Close sends what waits, ends the Queue and closes the Sender if it is an
-// io.Closer. If the Sender blocks, Close gives up after half a second and says so.
+// io.Closer. Its error is the Sender's last fault; if the Sender blocks, Close gives
+// up after half a second and says so.
 func (q *Queue) Close() error {
 	close(q.quit)
 	select {
@@ -92,10 +98,14 @@ func (q *Queue) Close() error {
 	case <-time.After(closeWithin):
 		return errWaiting
 	}
-	if c, ok := q.out.(io.Closer); ok {
-		return c.Close()
+	var fault, shut error
+	if err := q.fault.Load(); err != nil {
+		fault = *err
 	}
-	return nil
+	if c, ok := q.out.(io.Closer); ok {
+		shut = c.Close()
+	}
+	return errors.Join(fault, shut)
 }
 
 // run sends what waits until the Queue is closed and empty.
@@ -124,10 +134,42 @@ func (q *Queue) drain() {
 // forward sends one message, unless the port has failed or the message is stale.
 func (q *Queue) forward(w *waiting) {
 	stale := w.msg[0]&0xF0 == noteOn && time.Since(w.since) >= VeryLateAfter
-	if stale || q.fault.Load() != nil {
+	if stale {
 		return
 	}
-	if err := q.out.Send(w.msg[:size(w.msg[0])]); err != nil {
-		q.fault.Store(&err)
+	paid := !q.inDebt || q.pay()
+	if !(paid && q.pass(w.msg)) && w.msg[0]&0xF0 == noteOff {
+		q.owed[w.msg[0]&15][w.msg[1]] = true
+		q.inDebt = true
 	}
+}
+
+// pass sends msg unless the port has failed, and reports whether it was taken.
+func (q *Queue) pass(msg [3]byte) bool {
+	if q.fault.Load() != nil {
+		return false
+	}
+	q.buf = msg
+	err := q.out.Send(q.buf[:size(msg[0])])
+	if err != nil {
+		q.fail(err)
+	}
+	return err == nil
+}
+
+// fail keeps err for Send to report; apart, so that only a failure allocates.
+func (q *Queue) fail(err error) { q.fault.Store(&err) }
+
+// pay sends the note-offs owed, and reports whether all were taken.
+func (q *Queue) pay() bool {
+	for ch := range q.owed {
+		for key, owed := range q.owed[ch] {
+			if owed && !q.pass([3]byte{noteOff | byte(ch), byte(key), 64}) {
+				return false
+			}
+			q.owed[ch][key] = false
+		}
+	}
+	q.inDebt = false
+	return true
 }

@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"context"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -109,8 +110,9 @@ func (s *server) play(ctx context.Context, sink string, open Open) int {
 	go s.teller.run()
 	rep, err := s.roll.Play(ctx, out, Options{Place: &s.teller.place})
 	if c, ok := out.(io.Closer); ok {
-		if shut := c.Close(); err == nil {
-			err = shut
+		if shut := c.Close(); shut != nil { // so its last messages may not be out
+			rep.Silent = false
+			err = errors.Join(err, shut)
 		}
 	}
 	text, _ := json.Marshal(rep) // a Report always marshals
