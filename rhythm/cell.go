@@ -2,6 +2,8 @@ package rhythm
 
 import (
 	"fmt"
+	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -43,14 +45,13 @@ func (c Cell) Onsets() int {
 	return n
 }
 
-// Fits reports whether the cell may stand in the meter.
+// Fits reports whether the cell may stand in the meter: it is listed, or nothing is
+// and the cell fills one or more beats of a measure.
 func (c Cell) Fits(m Meter) bool {
-	for _, name := range c.Meters {
-		if name == m.String() {
-			return true
-		}
+	if len(c.Meters) == 0 {
+		return c.Span > 0 && c.Span <= m.Measure() && c.Span%m.Beat() == 0
 	}
-	return false
+	return slices.Contains(c.Meters, m.String())
 }
 
 // ParseCell reads a cell's text.
@@ -92,23 +93,67 @@ func parseEvent(word string) (Event, error) {
 	return e, nil
 }
 
-// ParseValue reads "4", "8.", "4..", "16t".
+// FormatCell writes events as ParseCell reads them.
+func FormatCell(events []Event) string {
+	words := make([]string, len(events))
+	for i, e := range events {
+		words[i] = e.String()
+	}
+	return strings.Join(words, " ")
+}
+
+// String reports the event in cell text: "8.", "r4", "gg4~".
+func (e Event) String() string {
+	s := strings.Repeat("g", e.Grace)
+	if e.Rest {
+		s += "r"
+	}
+	s += e.Value.String()
+	if e.Tied {
+		s += "~"
+	}
+	return s
+}
+
+// ParseValue reads a note value: 1, 2, 4, 8, 16, 32, 64 or 128, up to two dots, then
+// for a triplet "t", for any other tuplet its ratio: "4", "8.", "4..", "16t",
+// "16(5:4)". A value shorter than a tick's multiple is refused.
 func ParseValue(s string) (Value, error) {
-	digits := strings.TrimRight(s, ".t")
-	var v Value
-	switch digits {
+	digits := len(s) - len(strings.TrimLeft(s, "0123456789"))
+	dots := len(s[digits:]) - len(strings.TrimLeft(s[digits:], "."))
+	v := Value{Dots: dots}
+	switch s[:digits] {
 	case "1", "2", "4", "8", "16", "32", "64", "128":
-		fmt.Sscan(digits, &v.Base)
+		v.Base, _ = strconv.Atoi(s[:digits])
 	default:
 		return Value{}, fmt.Errorf("note value %q is not 1, 2, 4, 8, 16, 32, 64 or 128 with dots or t", s)
 	}
-	rest := s[len(digits):]
-	v.Dots = strings.Count(rest, ".")
-	if strings.HasSuffix(rest, "t") {
-		v.Tuplet = Triplet
+	if dots > 2 {
+		return Value{}, fmt.Errorf("note value %q has more than two dots", s)
 	}
-	if v.Dots > 2 || strings.Count(rest, "t") > 1 {
-		return Value{}, fmt.Errorf("note value %q has more than two dots or one t", s)
+	var err error
+	if v.Tuplet, err = parseRatio(s[digits+dots:]); err != nil {
+		return Value{}, fmt.Errorf("note value %q: %w", s, err)
+	}
+	if !v.exact() {
+		return Value{}, fmt.Errorf("note value %q is too short to be counted in ticks", s)
 	}
 	return v, nil
+}
+
+// parseRatio reads "", "t" or "(5:4)".
+func parseRatio(s string) (Ratio, error) {
+	switch s {
+	case "":
+		return Ratio{}, nil
+	case "t":
+		return Triplet, nil
+	}
+	if len(s) == 5 && s[0] == '(' && s[2] == ':' && s[4] == ')' {
+		r := Ratio{int(s[1] - '0'), int(s[3] - '0')}
+		if 2 <= r.Actual && r.Actual <= 9 && 1 <= r.Normal && r.Normal <= 9 && r.Actual != r.Normal {
+			return r, nil
+		}
+	}
+	return Ratio{}, fmt.Errorf("%q is no tuplet; write t for a triplet, or a ratio such as (5:4)", s)
 }

@@ -62,7 +62,28 @@ func (v Value) Duration() Duration {
 	return d
 }
 
-// String reports the value in cell text: "4", "8.", "8t".
+// exact reports whether the value is a whole number of ticks: a dotted 128th is not.
+func (v Value) exact() bool {
+	if v.Base < 1 || v.Dots < 0 {
+		return false
+	}
+	ticks, parts := Whole*(1<<(v.Dots+1)-1), Duration(v.Base)<<v.Dots
+	if v.Tuplet.Actual != 0 {
+		ticks, parts = ticks*Duration(v.Tuplet.Normal), parts*Duration(v.Tuplet.Actual)
+	}
+	return ticks%parts == 0
+}
+
+// Flags reports how many flags or beams a note of this value has: 1 for an eighth.
+func (v Value) Flags() int {
+	n := 0
+	for base := v.Base; base >= 8; base /= 2 {
+		n++
+	}
+	return n
+}
+
+// String reports the value in cell text: "4", "8.", "8t", "16(5:4)".
 func (v Value) String() string {
 	s := fmt.Sprint(v.Base)
 	for range v.Dots {
