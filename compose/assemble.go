@@ -1,0 +1,156 @@
+package compose
+
+import (
+	"fmt"
+
+	"onward/compose/score"
+	"onward/rhythm"
+	"onward/theory"
+)
+
+// assemble writes the piece as a score, and notes where its parts lie.
+func (p *piece) assemble() *Read {
+	in := p.req.Instrument
+	part := score.Part{Name: in.Name, Abbreviation: in.Name, Sounds: in.Sounds, Program: in.Program}
+	r := &Read{Seed: p.req.Seed, Style: p.req.Style, Rung: p.req.Rung, Meter: p.meter, Key: p.home, Tempo: p.tempo,
+		Fresh: p.bounds.Fresh, LegalLog10: p.legal, Loosened: p.loosened}
+	key := theory.Key{Fifths: 99}
+	letter := 'A'
+	for si, s := range p.sections {
+		first := len(part.Measures)
+		bars := p.onPage(s)
+		for i, b := range bars {
+			m := p.measure(b, len(part.Measures)+1)
+			if s.key != key {
+				k := s.key
+				m.Key, key = &k, s.key
+			}
+			m.NewSystem = i%phraseLength == 0 && len(part.Measures) > 0
+			p.placeFigures(r, b, len(part.Measures))
+			for _, c := range b.chords {
+				r.Chords = append(r.Chords, Chord{len(part.Measures), c.at, c.chord.Transpose(in.Sounds)})
+			}
+			part.Measures = append(part.Measures, m)
+		}
+		p.signs(part.Measures[first:], s, si, &letter)
+		r.Sections = append(r.Sections, p.section(s, first, len(bars)))
+	}
+	p.opening(&part.Measures[0])
+	end := &part.Measures[len(part.Measures)-1]
+	end.DoubleBar = false
+	if !end.RepeatEnd {
+		end.FinalBar = true
+	}
+	r.Title = fmt.Sprintf("%s in %s", p.req.Style.Title, spoken(p.home))
+	r.Score = &score.Score{Title: r.Title, Parts: []score.Part{part}}
+	return r
+}
+
+// spoken reports a key as it is said: "B-flat", "G minor".
+func spoken(k theory.Key) string {
+	t := k.Tonic()
+	s := t.Letter.String() + [...]string{"-flat", "", "-sharp"}[t.Alter+1]
+	if k.Mode == theory.Minor {
+		s += " minor"
+	}
+	return s
+}
+
+// onPage lists a section's bars as written: the first ending before the last bar.
+func (p *piece) onPage(s *section) []*bar {
+	if s.ending == nil {
+		return s.bars
+	}
+	n := len(s.bars) - 1
+	return append(append(s.bars[:n:n], s.ending), s.bars[n])
+}
+
+// measure writes one bar's notes.
+func (p *piece) measure(b *bar, number int) score.Measure {
+	m := score.Measure{Number: number, Length: p.meter.Measure()}
+	k := 0
+	for _, l := range b.cells {
+		var pitches []theory.Pitch
+		if l.cell.Onsets() > 0 {
+			pitches = b.slots[k].pick.pitches
+			k++
+		}
+		at, tied, n := l.at, false, -1
+		for _, e := range l.cell.Events {
+			note := score.Note{At: at, Value: e.Value, Rest: e.Rest, TieStop: tied && !e.Rest, TieStart: e.Tied}
+			if !e.Rest {
+				if !tied {
+					n++
+				}
+				note.Pitch = pitches[n]
+				if e.Grace > 0 {
+					note.Grace = make([]theory.Pitch, e.Grace) // pitched by the marks
+				}
+			}
+			m.Notes = append(m.Notes, note)
+			tied = e.Tied && !e.Rest
+			at = at.Add(e.Value.Duration())
+		}
+	}
+	return m
+}
+
+// placeFigures notes the figures of one bar.
+func (p *piece) placeFigures(r *Read, b *bar, measure int) {
+	for _, sl := range b.slots {
+		f := Placed{Measure: measure, At: sl.at, Notes: len(sl.onsets), Trap: sl.trap}
+		f.Shape, f.Cell = sl.pick.shape.Name, sl.cell.Name
+		if p.drilled != nil {
+			_, f.Known = p.drilled.figures[f.Figure]
+		}
+		r.Figures = append(r.Figures, f)
+		if sl.trap {
+			like := p.world.Catalogue.Shape(sl.pick.shape.LooksLike)
+			r.Traps = append(r.Traps, Trap{measure, sl.pick.shape.Name, like.Name, sl.pick.shape.Words})
+		}
+	}
+}
+
+// signs writes a section's repeats, endings, letter and words.
+func (p *piece) signs(ms []score.Measure, s *section, index int, letter *rune) {
+	n := len(ms)
+	if s.Repeat {
+		ms[0].RepeatStart = index > 0
+		if s.ending != nil {
+			ms[n-2].Ending, ms[n-2].EndingStart, ms[n-2].EndingStop, ms[n-2].RepeatEnd = 1, true, true, true
+			ms[n-1].Ending, ms[n-1].EndingStart, ms[n-1].EndingStop = 2, true, true
+		} else {
+			ms[n-1].RepeatEnd = true
+		}
+	}
+	if !ms[n-1].RepeatEnd {
+		ms[n-1].DoubleBar = len(p.sections) > 1
+	}
+	if s.Letter {
+		ms[0].Rehearsal = string(*letter)
+		*letter++
+	}
+	ms[0].Words = s.Words
+}
+
+func (p *piece) section(s *section, first, measures int) Section {
+	out := Section{Name: s.Name, First: first, Measures: measures, Key: s.key.Transpose(p.req.Instrument.Sounds),
+		Dynamic: s.Dynamic, Again: s.Again, Character: s.Character, Repeat: s.Repeat, Endings: s.ending != nil, Stinger: s.Stinger}
+	for _, ph := range s.phrases {
+		out.Phrases = append(out.Phrases, Phrase{first + ph.first, ph.measures, ph.Letter, ph.Cadence})
+	}
+	if s.ending != nil { // the last phrase has a measure more on the page
+		out.Phrases[len(out.Phrases)-1].Measures++
+	}
+	return out
+}
+
+// opening writes meter, clef and tempo at the head.
+func (p *piece) opening(m *score.Measure) {
+	meter, clef := p.meter, p.req.Instrument.Clef
+	m.Meter, m.Clef = &meter, &clef
+	m.Tempo = &score.Tempo{Beat: p.meter.BeatValue(), BPM: p.tempo, Word: p.sheet.Words}
+	m.NewSystem = false
+}
+
+var _ = rhythm.Quarter

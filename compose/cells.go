@@ -1,0 +1,181 @@
+package compose
+
+import (
+	"math"
+	"math/rand/v2"
+
+	"onward/rhythm"
+)
+
+// stock is the cells that a piece may use, with how often each, sorted by span.
+type stock struct {
+	meter  rhythm.Meter
+	cells  []*rhythm.Cell
+	base   []float64 // the style's and rung's weight
+	wanted []float64 // the same, bent towards vocabulary and fresh things
+}
+
+// unknownCell is how much less often a cell is used that the vocabulary lacks.
+const unknownCell = 0.004
+
+// freshCell is how much oftener a cell is used that the read is to bring.
+const freshCell = 2.5
+
+// newStock gathers the cells of the piece's meter and rung.
+func (p *piece) newStock() *stock {
+	st := &stock{meter: p.meter}
+	for i := range p.world.Catalogue.Cells {
+		c := &p.world.Catalogue.Cells[i]
+		if !c.Fits(p.meter) || !p.bounds.AllowsCell(c) || tiedOut(c) {
+			continue
+		}
+		base := 1.0
+		if w, ok := p.req.Style.Cells[c.Name]; ok {
+			base = w
+		}
+		wanted := base
+		if p.bounds.FreshCells[c.Name] {
+			wanted *= freshCell
+		}
+		if p.drilled != nil && !p.drilled.cells[c.Name] {
+			wanted *= unknownCell
+		}
+		st.cells, st.base, st.wanted = append(st.cells, c), append(st.base, base), append(st.wanted, wanted)
+	}
+	return st
+}
+
+// tiedOut reports whether the cell ends in a tie to what follows it.
+func tiedOut(c *rhythm.Cell) bool { return c.Events[len(c.Events)-1].Tied }
+
+// restShare is the weight of a cell that begins with a rest, against one that does not.
+const restShare = 0.3
+
+// weights reports the weight of each cell for bars that bear about onsets notes.
+// The cells of one span share the weight of one, so that a bar is tiled by long and
+// by short cells alike.
+func (st *stock) weights(onsets float64) []float64 {
+	rate := onsets / float64(st.meter.Measure())
+	out := make([]float64, len(st.cells))
+	total := map[rhythm.Duration]float64{}
+	for i, c := range st.cells {
+		n := c.Onsets()
+		if n == 0 {
+			continue
+		}
+		off := (float64(n)/float64(c.Span) - rate) / (0.6 * rate)
+		dense := math.Exp(-off * off / 2)
+		if c.Events[0].Rest {
+			dense *= restShare
+		}
+		out[i] = dense
+		total[c.Span] += dense * st.base[i]
+	}
+	for i, c := range st.cells {
+		if out[i] > 0 && total[c.Span] > 0 {
+			out[i] *= st.wanted[i] / total[c.Span]
+		}
+	}
+	return out
+}
+
+// mayStart reports whether the cell may begin at the measure offset: on a beat, and
+// cells of two beats in four not across the middle of the measure.
+func (st *stock) mayStart(c *rhythm.Cell, at rhythm.Offset) bool {
+	beat := st.meter.Beat()
+	unit := beat
+	if c.Span < beat {
+		unit = c.Span
+	}
+	if at%rhythm.Offset(unit) != 0 {
+		return false
+	}
+	half := rhythm.Offset(2 * beat)
+	if st.meter.Count() == 4 && at < half && at.Add(c.Span) > half {
+		return at == 0
+	}
+	if st.meter.Count() == 5 { // three and two
+		half += rhythm.Offset(beat)
+		return at >= half || at.Add(c.Span) <= half || at == 0
+	}
+	return true
+}
+
+// tile draws cells that fill the measure from start to end exactly, with a
+// probability proportional to the product of their weights; nil if none do.
+func (st *stock) tile(rng *rand.Rand, start, end rhythm.Offset, weights []float64) []laid {
+	ways := map[rhythm.Offset]float64{end: 1}
+	var count func(at rhythm.Offset) float64
+	count = func(at rhythm.Offset) float64 {
+		if w, ok := ways[at]; ok {
+			return w
+		}
+		total := 0.0
+		for i, c := range st.cells {
+			if weights[i] > 0 && at.Add(c.Span) <= end && st.mayStart(c, at) {
+				total += weights[i] * count(at.Add(c.Span))
+			}
+		}
+		ways[at] = total
+		return total
+	}
+	if count(start) == 0 {
+		return nil
+	}
+	var out []laid
+	for at := start; at < end; {
+		i := draw(rng, len(st.cells), func(i int) float64 {
+			c := st.cells[i]
+			if weights[i] == 0 || at.Add(c.Span) > end || !st.mayStart(c, at) {
+				return 0
+			}
+			return weights[i] * count(at.Add(c.Span))
+		})
+		out = append(out, laid{st.cells[i], at})
+		at = at.Add(st.cells[i].Span)
+	}
+	return out
+}
+
+// closings lists the ways to end a phrase: one note from at on that fills the rest of
+// the measure, alone or with rests after it. breathe weighs those with a rest.
+func (st *stock) closings(at rhythm.Offset, breathe float64) (ways [][]laid, weights []float64) {
+	end := rhythm.Offset(st.meter.Measure())
+	for i, c := range st.cells {
+		if c.Onsets() != 1 || c.Events[0].Rest || c.Events[0].Grace > 0 || !st.mayStart(c, at) || at.Add(c.Span) > end {
+			continue
+		}
+		way := []laid{{c, at}}
+		w := st.wanted[i] * float64(sounding(c)) / float64(end-at)
+		if c.Events[len(c.Events)-1].Rest || at.Add(c.Span) < end {
+			w *= breathe
+		}
+		if next := at.Add(c.Span); next < end {
+			way = append(way, laid{st.rest(next, end), next})
+		}
+		if w > 0 {
+			ways, weights = append(ways, way), append(weights, w)
+		}
+	}
+	return ways, weights
+}
+
+// sounding reports how much of the cell sounds.
+func sounding(c *rhythm.Cell) rhythm.Duration {
+	d := rhythm.Duration(0)
+	for _, e := range c.Events {
+		if !e.Rest {
+			d += e.Value.Duration()
+		}
+	}
+	return d
+}
+
+// rest reports a nameless cell of rests that fills the measure from at to end.
+func (st *stock) rest(at, end rhythm.Offset) *rhythm.Cell {
+	c := &rhythm.Cell{Span: end.Since(at)}
+	for _, v := range rhythm.SpellRest(at, c.Span, st.meter) {
+		c.Events = append(c.Events, rhythm.Event{Value: v, Rest: true})
+	}
+	return c
+}

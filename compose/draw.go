@@ -1,0 +1,285 @@
+package compose
+
+import (
+	"math/rand/v2"
+
+	"onward/compose/lattice"
+	"onward/theory"
+)
+
+// drawPassage draws the picks of a passage's slots, each legal melody with exactly the
+// probability its weight says, and reports the common logarithm of how many there were.
+func (p *piece) drawPassage(rng *rand.Rand, m *memory, s *section, pas *passage) (float64, error) {
+	at := p.starts64(s, pas)
+	b := p.buildGraph(pas)
+	for {
+		sampler, err := lattice.New(&b.graph, m.forbidden(at))
+		if err != nil {
+			return 0, err
+		}
+		walk := sampler.Sample(rng)
+		picks := b.picks(walk)
+		again, err := m.met(b.line(at, picks))
+		if err != nil {
+			return 0, err
+		}
+		if again {
+			continue
+		}
+		for i, sl := range pas.slots {
+			sl.pick = picks[i]
+		}
+		return sampler.Log10(), nil
+	}
+}
+
+// starts64 lists when every note of the passage starts, fixed ones included, from the
+// start of the piece on the page.
+func (p *piece) starts64(s *section, pas *passage) []int64 {
+	index := map[*bar]int64{}
+	for i, b := range s.bars {
+		index[b] = s.start + int64(i)*int64(p.meter.Measure())
+	}
+	if s.ending != nil {
+		index[s.ending] = s.start + int64(len(s.bars)-1)*int64(p.meter.Measure())
+	}
+	var at []int64
+	for _, n := range pas.before {
+		at = append(at, n.at)
+	}
+	for _, sl := range pas.slots {
+		for _, o := range sl.onsets {
+			at = append(at, index[sl.bar]+int64(o))
+		}
+	}
+	for _, n := range pas.after {
+		at = append(at, n.at)
+	}
+	return at
+}
+
+// A graphBuilder makes the lattice of a passage: a layer for what stands before, one
+// for each slot, one for what stands after. A node is a pitch and a demand.
+type graphBuilder struct {
+	p     *piece
+	pas   *passage
+	graph lattice.Graph
+	insts [][]instance // by slot
+	nodes []node       // of the layer reached
+	ids   []int32      // node number in the layer being made, by nodeKey; -1 for none
+	words map[word]int32
+}
+
+// A node is where a line stands between two slots.
+type node struct {
+	pitch  theory.Pitch
+	demand demand
+	start  bool // nothing before it
+}
+
+// A word is an edge's symbols: how far from the last note, and the instance's inner
+// intervals.
+type word struct {
+	joint int8
+	inner string
+}
+
+func (p *piece) buildGraph(pas *passage) *graphBuilder {
+	b := &graphBuilder{p: p, pas: pas, words: map[word]int32{}}
+	b.enter()
+	prev := pas.prev
+	for _, sl := range pas.slots {
+		b.layer(prev, sl)
+		prev = sl
+	}
+	b.leave()
+	return b
+}
+
+// enter makes the layer of what stands before.
+func (b *graphBuilder) enter() {
+	n := node{start: true}
+	var symbols []lattice.Symbol
+	before := b.pas.before
+	for i := range before {
+		if i > 0 {
+			symbols = append(symbols, lattice.Symbol(before[i].pitch.MIDI()-before[i-1].pitch.MIDI()))
+		}
+	}
+	if k := len(before); k > 0 {
+		n = node{pitch: before[k-1].pitch}
+		if k > 1 {
+			n.demand = after(before[k-1].pitch.MIDI() - before[k-2].pitch.MIDI())
+		}
+	}
+	b.graph.Words = append(b.graph.Words, symbols)
+	b.graph.Nodes = []int{1, 1}
+	b.graph.Edges = [][]lattice.Edge{{{Weight: 1}}}
+	b.nodes = []node{n}
+}
+
+// nodeKey numbers pitch and demand densely.
+func (b *graphBuilder) nodeKey(q theory.Pitch, d demand) int {
+	return ((q.Step()-b.p.low.Step())*5+q.Alter+2)*demands + int(d)
+}
+
+// layer adds the edges of one slot.
+func (b *graphBuilder) layer(prev, sl *slot) {
+	insts := b.p.instances(sl)
+	b.insts = append(b.insts, insts)
+	size := (b.p.high.Step() - b.p.low.Step() + 1) * 5 * demands
+	if len(b.ids) < size {
+		b.ids = make([]int32, size)
+	}
+	for i := range b.ids {
+		b.ids[i] = -1
+	}
+	var next []node
+	var edges []lattice.Edge
+	joints := newJoints(b.p, prev, sl, insts)
+	for from, n := range b.nodes {
+		weights := joints.from(n)
+		for i := range insts {
+			in := &insts[i]
+			w := weights[in.first]
+			if w == 0 || len(in.inner) > 0 && !n.start && !joints.answers(n, in) {
+				continue
+			}
+			w *= in.weight
+			if w < leastWeight*leastWeight {
+				continue
+			}
+			last := in.pitches[len(in.pitches)-1]
+			d := in.demand
+			if len(in.inner) == 0 && !n.start {
+				d = after(last.MIDI() - n.pitch.MIDI())
+			}
+			key := b.nodeKey(last, d)
+			if b.ids[key] < 0 {
+				b.ids[key] = int32(len(next))
+				next = append(next, node{pitch: last, demand: d})
+			}
+			edges = append(edges, lattice.Edge{From: int32(from), To: b.ids[key], Word: b.word(n, in), Label: int32(i), Weight: w})
+		}
+	}
+	b.nodes = next
+	b.graph.Nodes = append(b.graph.Nodes, len(next))
+	b.graph.Edges = append(b.graph.Edges, edges)
+}
+
+// word reports the number of the edge's symbols, adding them if they are new.
+func (b *graphBuilder) word(n node, in *instance) int32 {
+	w := word{joint: 127, inner: in.text}
+	if !n.start {
+		w.joint = int8(in.pitches[0].MIDI() - n.pitch.MIDI())
+	}
+	if id, ok := b.words[w]; ok {
+		return id
+	}
+	var symbols []lattice.Symbol
+	if !n.start {
+		symbols = append(symbols, lattice.Symbol(w.joint))
+	}
+	for _, s := range in.inner {
+		symbols = append(symbols, lattice.Symbol(s))
+	}
+	id := int32(len(b.graph.Words))
+	b.graph.Words = append(b.graph.Words, symbols)
+	b.words[w] = id
+	return id
+}
+
+// leave makes the layer of what stands after, if anything does: the last note must
+// lead to it.
+func (b *graphBuilder) leave() {
+	if len(b.pas.after) == 0 {
+		return
+	}
+	to := b.pas.after[0].pitch
+	var edges []lattice.Edge
+	for from, n := range b.nodes {
+		i := theory.Between(n.pitch, to)
+		if !n.demand.answers(i.Semitones) || awkward(i) {
+			continue
+		}
+		w := b.p.stepWeight(n.pitch, to) * b.p.leapWeight(i.Steps)
+		if w == 0 {
+			continue
+		}
+		b.graph.Words = append(b.graph.Words, []lattice.Symbol{lattice.Symbol(i.Semitones)})
+		edges = append(edges, lattice.Edge{From: int32(from), Word: int32(len(b.graph.Words) - 1), Weight: w})
+	}
+	b.graph.Nodes = append(b.graph.Nodes, 1)
+	b.graph.Edges = append(b.graph.Edges, edges)
+}
+
+// picks reports what a walk chose for each slot.
+func (b *graphBuilder) picks(walk []int32) []*pick {
+	out := make([]*pick, len(b.insts))
+	for i := range out {
+		out[i] = &b.insts[i][b.graph.Edges[i+1][walk[i+1]].Label].pick
+	}
+	return out
+}
+
+// line reports the passage with its fixed notes as a line to compare.
+func (b *graphBuilder) line(at []int64, picks []*pick) Line {
+	l := Line{At: at}
+	for _, n := range b.pas.before {
+		l.MIDI = append(l.MIDI, n.pitch.MIDI())
+	}
+	for _, pk := range picks {
+		for _, q := range pk.pitches {
+			l.MIDI = append(l.MIDI, q.MIDI())
+		}
+	}
+	for _, n := range b.pas.after {
+		l.MIDI = append(l.MIDI, n.pitch.MIDI())
+	}
+	return l
+}
+
+// joints weighs the ways from a node into a slot, once for each first pitch.
+type joints struct {
+	p        *piece
+	prev, sl *slot
+	firsts   []theory.Pitch
+	weights  []float64
+}
+
+func newJoints(p *piece, prev, sl *slot, insts []instance) *joints {
+	j := &joints{p: p, prev: prev, sl: sl}
+	index := map[theory.Pitch]int16{}
+	for i := range insts {
+		q := insts[i].pitches[0]
+		id, ok := index[q]
+		if !ok {
+			id = int16(len(j.firsts))
+			index[q] = id
+			j.firsts = append(j.firsts, q)
+		}
+		insts[i].first = id
+	}
+	j.weights = make([]float64, len(j.firsts))
+	return j
+}
+
+// from weighs the ways from the node, by first pitch.
+func (j *joints) from(n node) []float64 {
+	for i, q := range j.firsts {
+		if n.start {
+			j.weights[i] = 1
+			if !j.sl.chords[0].Has(q.Class()) {
+				j.weights[i] = leapOffChord
+			}
+			continue
+		}
+		j.weights[i] = j.p.joint(j.prev, n.pitch, n.demand, j.sl, q)
+	}
+	return j.weights
+}
+
+// answers reports whether the instance's first move answers the leap into it.
+func (j *joints) answers(n node, in *instance) bool {
+	return after(in.pitches[0].MIDI() - n.pitch.MIDI()).answers(int(in.turn))
+}

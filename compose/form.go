@@ -1,0 +1,225 @@
+package compose
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"slices"
+	"strings"
+
+	"onward/rhythm"
+	"onward/styles"
+	"onward/theory"
+)
+
+// phraseLength is how many measures a phrase has unless the request stretches it.
+const phraseLength = 4
+
+// A section of a piece in the making: its body, and its two endings where it has them.
+type section struct {
+	styles.Section
+	key     theory.Key // written
+	phrases []*phrase
+	bars    []*bar // the body's measures; with endings, the second ending is the last
+	ending  *bar   // the first ending, nil for none
+	of      *section
+	start   int64 // of its first measure on the page, in ticks
+}
+
+// A phrase of a section in the making.
+type phrase struct {
+	styles.Phrase
+	first, measures int     // in the section's bars
+	source          *phrase // the phrase it takes up, nil for a new one
+}
+
+// A bar is one measure in the making.
+type bar struct {
+	chords []spell
+	cells  []laid
+	phrase *phrase
+	// same is the bar whose notes this one repeats; like the one whose cells and
+	// shapes it takes up. nil for none.
+	same, like *bar
+	slots      []*slot
+}
+
+// A spell is a chord that holds from at on.
+type spell struct {
+	at    rhythm.Offset
+	chord theory.Chord // written
+}
+
+// A laid cell begins at a measure offset.
+type laid struct {
+	cell *rhythm.Cell
+	at   rhythm.Offset
+}
+
+// chordAt reports the chord in force at a measure offset.
+func (b *bar) chordAt(at rhythm.Offset) theory.Chord {
+	c := b.chords[0].chord
+	for _, s := range b.chords {
+		if s.at <= at {
+			c = s.chord
+		}
+	}
+	return c
+}
+
+// form lays out sections and phrases.
+func (p *piece) form() error {
+	rng := stream(p.req.Seed, "form")
+	plan, err := p.sectionPlan(rng)
+	if err != nil {
+		return err
+	}
+	total := 0
+	byName := map[string]*section{}
+	for _, s := range plan {
+		sec := &section{Section: s, key: p.sectionKey(s.Key)}
+		if s.Of != "" {
+			sec.of = byName[s.Of]
+			sec.key = sec.of.key
+			sec.Plans = sec.of.Plans
+		}
+		if err := sec.lay(rng, p.stretch(plan)); err != nil {
+			return err
+		}
+		byName[s.Name] = sec
+		p.sections = append(p.sections, sec)
+		total += len(sec.bars)
+	}
+	if low, high := p.rung.Measures[0], p.rung.Measures[1]; total < low || total > high {
+		return refuse("%d measures: rung %d has reads of %d to %d", total, p.req.Rung, low, high)
+	}
+	return nil
+}
+
+// sectionPlan takes the form's sections, or makes one of the length asked.
+func (p *piece) sectionPlan(rng *rand.Rand) ([]styles.Section, error) {
+	name := p.req.Form
+	if p.req.Measures == 0 {
+		if name == "" {
+			name = "snippet"
+		}
+		f, err := p.req.Style.Form(name)
+		if err != nil {
+			return nil, refuse("%v", err)
+		}
+		return f.Sections, nil
+	}
+	n := p.req.Measures
+	if name != "" {
+		return nil, refuse("give --form or --measures, not both")
+	}
+	if n < phraseLength || n > 64 {
+		return nil, refuse("%d measures: ask for 4 to 64", n)
+	}
+	base := p.req.Style.Forms[0].Sections[0]
+	base.Repeat, base.Endings = false, false
+	base.Plans = []string{longPlan(rng, n/phraseLength)}
+	return []styles.Section{base}, nil
+}
+
+// longPlan strings phrases together in pairs that answer each other, mottos
+// returning every fourth phrase.
+func longPlan(rng *rand.Rand, phrases int) string {
+	var words []string
+	letter := func(i int) string { return string(rune('a' + i%26)) }
+	next := 0
+	for i := range phrases {
+		last := i == phrases-1
+		w := ""
+		switch {
+		case i%4 == 0:
+			if i > 0 && rng.IntN(2) == 0 {
+				w = "a"
+			} else {
+				w, next = letter(next), next+1
+			}
+		case i%4 == 2:
+			w = words[i-2][:1]
+		case rng.IntN(3) == 0:
+			w = words[i-1][:1] + "~"
+		case rng.IntN(3) == 0:
+			w = words[i-1][:1] + "'"
+		default:
+			w, next = letter(next), next+1
+		}
+		switch {
+		case last || i%8 == 7:
+			w += ">close"
+		case i%4 == 3:
+			w += ">open"
+		case i%2 == 0:
+			w += ">half"
+		default:
+			w += []string{">half", ">open"}[rng.IntN(2)]
+		}
+		words = append(words, w)
+	}
+	return strings.Join(words, " ")
+}
+
+// stretch is how many measures the last phrase has beyond four.
+func (p *piece) stretch(plan []styles.Section) int {
+	if p.req.Measures == 0 || len(plan) != 1 {
+		return 0
+	}
+	return p.req.Measures % phraseLength
+}
+
+// sectionKey reports the written key of a section: the trio's subdominant only where
+// the rung has that key.
+func (p *piece) sectionKey(name string) theory.Key {
+	k := p.home
+	switch name {
+	case "subdominant":
+		k = p.home.Subdominant()
+		if p.home.Mode == theory.Minor { // a minor march's trio is in the relative major
+			k = p.home.Relative()
+		}
+	case "dominant":
+		k = p.home.Dominant()
+	case "relative":
+		k = p.home.Relative()
+	}
+	if !slices.Contains(p.bounds.Keys, k) {
+		k = p.home
+	}
+	return p.written(k)
+}
+
+// lay draws a plan and makes the phrases and empty bars.
+func (s *section) lay(rng *rand.Rand, stretch int) error {
+	text := s.Plans[rng.IntN(len(s.Plans))]
+	if s.of != nil {
+		for _, ph := range s.of.phrases {
+			s.phrases = append(s.phrases, &phrase{Phrase: ph.Phrase, first: ph.first, measures: ph.measures, source: ph})
+		}
+	} else {
+		plan, err := styles.ParsePlan(text)
+		if err != nil {
+			return fmt.Errorf("section %s: %w", s.Name, err)
+		}
+		latest := map[string]*phrase{}
+		first := 0
+		for i, ph := range plan {
+			q := &phrase{Phrase: ph, first: first, measures: phraseLength, source: latest[ph.Letter]}
+			if i == len(plan)-1 {
+				q.measures += stretch
+			}
+			if q.source == nil {
+				latest[ph.Letter] = q
+			}
+			first += q.measures
+			s.phrases = append(s.phrases, q)
+		}
+	}
+	for _, ph := range s.phrases {
+		for range ph.measures {
+			s.bars = append(s.bars, &bar{phrase: ph})
+		}
+	}
+	return nil
+}

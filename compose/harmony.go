@@ -1,0 +1,129 @@
+package compose
+
+import (
+	"math/rand/v2"
+	"strings"
+
+	"onward/rhythm"
+	"onward/styles"
+	"onward/theory"
+)
+
+// harmony gives every bar its chords, by phrase grammar.
+func (p *piece) harmony() error {
+	rng := stream(p.req.Seed, "harmony")
+	for _, s := range p.sections {
+		for _, ph := range s.phrases {
+			if err := p.harmonize(rng, s, ph); err != nil {
+				return err
+			}
+		}
+		if s.Endings && s.of == nil {
+			s.ending = p.firstEnding(s)
+		}
+	}
+	return nil
+}
+
+// harmonize gives one phrase its chords. A phrase that returns keeps the chords of
+// what it repeats.
+func (p *piece) harmonize(rng *rand.Rand, s *section, ph *phrase) error {
+	bars := s.bars[ph.first : ph.first+ph.measures]
+	if s.of != nil {
+		for i, b := range bars {
+			b.chords = s.of.bars[ph.first+i].chords
+		}
+		return nil
+	}
+	words := p.progression(rng, s, ph)
+	for i, b := range bars {
+		chords, err := p.spells(s.key, words[i])
+		if err != nil {
+			return err
+		}
+		b.chords = chords
+	}
+	keep := 0
+	if ph.source != nil {
+		switch ph.Return {
+		case styles.Again:
+			keep = ph.measures - 1
+			if ph.source.Cadence != ph.Cadence {
+				keep = ph.measures - 2
+			} else {
+				keep = ph.measures
+			}
+		case styles.Varied:
+			keep = 2
+		}
+		for i := range min(keep, ph.source.measures) {
+			bars[i].chords = s.bars[ph.source.first+i].chords
+		}
+	}
+	return nil
+}
+
+// progression draws the chord words of a phrase, one a measure.
+func (p *piece) progression(rng *rand.Rand, s *section, ph *phrase) []string {
+	mode := s.key.Mode.String()
+	list := p.req.Style.Harmony
+	i := draw(rng, len(list), func(i int) float64 {
+		if list[i].Mode != mode || list[i].Cadence != ph.Cadence || list[i].Level > p.rung.Harmony {
+			return 0
+		}
+		return list[i].Weight
+	})
+	words := strings.Fields(list[i].Chords)
+	for len(words) < ph.measures { // a stretched phrase dwells where it starts
+		words = append([]string{words[0]}, words...)
+	}
+	return words
+}
+
+// spells reads one measure's chord word: "I" or "I-V7".
+func (p *piece) spells(key theory.Key, word string) ([]spell, error) {
+	names := strings.Split(word, "-")
+	var out []spell
+	for i, n := range names {
+		c, err := key.Numeral(n)
+		if err != nil {
+			return nil, err
+		}
+		at := rhythm.Offset(0)
+		if i > 0 {
+			at = p.half()
+			if at == 0 { // no half to change at: the later chord holds the measure
+				out = out[:0]
+			}
+		}
+		out = append(out, spell{at, c})
+	}
+	return out, nil
+}
+
+// half reports where a measure divides for a second chord; 0 if it does not.
+func (p *piece) half() rhythm.Offset {
+	beat := rhythm.Offset(p.meter.Beat())
+	switch p.meter.Count() {
+	case 2:
+		return beat
+	case 3, 4:
+		return 2 * beat
+	case 5:
+		return 3 * beat
+	}
+	return 0
+}
+
+// firstEnding makes the measure that leads back: the tonic, or the dominant on its
+// second half where the measure divides.
+func (p *piece) firstEnding(s *section) *bar {
+	last := s.bars[len(s.bars)-1]
+	b := &bar{phrase: last.phrase, chords: append([]spell{}, last.chords...)}
+	if at := p.half(); at != 0 && p.rung.Harmony >= 2 {
+		if v, err := s.key.Numeral("V7"); err == nil {
+			b.chords = append(b.chords[:1:1], spell{at, v})
+		}
+	}
+	return b
+}

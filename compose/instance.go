@@ -1,0 +1,242 @@
+package compose
+
+import (
+	"math"
+
+	"onward/compose/figure"
+	"onward/theory"
+)
+
+// An instance is a shape at a pitch in a slot, with its weight.
+type instance struct {
+	pick
+	weight float64
+	first  int16 // index of its first pitch among the slot's firsts
+	turn   int8  // the direction of its first move, if it has one
+	demand demand
+	inner  []int8 // semitones between its notes
+	text   string // the same, to be compared
+}
+
+// A demand is what the last leap asks of the next interval.
+type demand uint8
+
+const (
+	free      demand = iota
+	needsDown        // a leap up of more than a fourth: go down, or repeat
+	needsUp
+	demands = 3
+)
+
+// wide is the size in semitones from which a leap must be answered: more than a
+// perfect fourth.
+const wide = 6
+
+// after reports the demand that an interval of so many semitones makes.
+func after(semitones int) demand {
+	switch {
+	case semitones >= wide:
+		return needsDown
+	case semitones <= -wide:
+		return needsUp
+	}
+	return free
+}
+
+// answers reports whether an interval answers the demand.
+func (d demand) answers(semitones int) bool {
+	switch d {
+	case needsDown:
+		return semitones <= 0 && semitones >= -wide+1
+	case needsUp:
+		return semitones >= 0 && semitones <= wide-1
+	}
+	return true
+}
+
+// Shares of weight against a chord tone or a known figure.
+const (
+	offChordOnBeat = 0.5  // a note outside the chord on a beat
+	leapOffChord   = 0.08 // a leap to or from a note outside the chord
+	unknownFigure  = 0.002
+	knownShape     = 0.08 // a shape of the vocabulary on a cell it was not drilled on
+	freshShape     = 3.0
+	contourWidth   = 0.24 // of the range, where the pull is 1
+	leastWeight    = 1e-9
+)
+
+// instances lists what may stand in the slot.
+func (p *piece) instances(sl *slot) []instance {
+	if sl.pick != nil {
+		return []instance{p.instance(sl, *sl.pick, 1)}
+	}
+	var out []instance
+	starts := p.starts(sl)
+	var scratch [40]theory.Pitch
+	for _, shape := range p.shapesFor(sl) {
+		base := p.shapeWeight(sl, shape)
+		if base <= 0 {
+			continue
+		}
+		for _, start := range starts {
+			in := figure.Context{Key: sl.key, Chord: sl.chords[0]}
+			pitches, ok := shape.Realize(start, in, scratch[:0])
+			if !ok {
+				continue
+			}
+			w := base * p.lineWeight(sl, pitches)
+			if w < leastWeight {
+				continue
+			}
+			out = append(out, p.instance(sl, pick{shape, append([]theory.Pitch(nil), pitches...)}, w))
+		}
+	}
+	return out
+}
+
+func (p *piece) instance(sl *slot, pk pick, w float64) instance {
+	in := instance{pick: pk, weight: w}
+	for i := 1; i < len(pk.pitches); i++ {
+		in.inner = append(in.inner, int8(pk.pitches[i].MIDI()-pk.pitches[i-1].MIDI()))
+		in.text += string(rune(pk.pitches[i].MIDI() - pk.pitches[i-1].MIDI() + 64))
+	}
+	if n := len(in.inner); n > 0 {
+		in.demand = after(int(in.inner[n-1]))
+		in.turn = in.inner[0]
+	}
+	return in
+}
+
+// starts lists the pitches a figure may start on: the key's, the chord's own
+// alterations, in minor the raised seventh.
+func (p *piece) starts(sl *slot) []theory.Pitch {
+	var out []theory.Pitch
+	for step := p.low.Step(); step <= p.high.Step(); step++ {
+		natural := sl.key.At(step)
+		if p.inRange(natural) {
+			out = append(out, natural)
+		}
+		for _, c := range sl.chords[0].Tones() {
+			if c.Letter == natural.Letter && c.Alter != natural.Alter {
+				if q := c.In(natural.Octave); p.inRange(q) {
+					out = append(out, q)
+				}
+			}
+		}
+	}
+	return out
+}
+
+func (p *piece) inRange(q theory.Pitch) bool {
+	return q.Step() >= p.low.Step() && q.Step() <= p.high.Step() && q.MIDI() >= p.floor && q.MIDI() <= p.ceiling
+}
+
+// shapesFor lists the shapes with as many notes as the slot has onsets that the rung
+// allows there.
+func (p *piece) shapesFor(sl *slot) []*figure.Shape {
+	if sl.like != nil && sl.like.pick != nil {
+		return []*figure.Shape{sl.like.pick.shape}
+	}
+	var out []*figure.Shape
+	for _, s := range p.world.Catalogue.ShapesOf(len(sl.onsets)) {
+		if sl.trap {
+			if p.bounds.Traps[s.Name] {
+				out = append(out, s)
+			}
+		} else if p.bounds.AllowsShape(s) && p.bounds.AllowsFigure(s, sl.cell) {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// shapeWeight is how gladly the shape is used: by style, freshness and vocabulary.
+func (p *piece) shapeWeight(sl *slot, s *figure.Shape) float64 {
+	w := 1.0
+	if f, ok := p.req.Style.Families[s.Family]; ok {
+		w = f
+	}
+	if p.bounds.FreshShapes[s.Name] {
+		w *= freshShape
+	}
+	d := p.drilled
+	if d == nil || s.Notes() == 1 || sl.trap {
+		return w
+	}
+	fig := figure.Figure{Shape: s.Name, Cell: sl.cell.Name}
+	if much, ok := d.figures[fig]; ok {
+		return w * (0.5 + much)
+	}
+	if d.shapes[s.Name] {
+		return w * knownShape
+	}
+	return w * unknownFigure
+}
+
+// lineWeight weighs a figure's pitches in the slot: 0 where a rule is broken.
+func (p *piece) lineWeight(sl *slot, pitches []theory.Pitch) float64 {
+	w, mean := 1.0, 0.0
+	for i, q := range pitches {
+		if !p.inRange(q) {
+			return 0
+		}
+		mean += float64(q.Step())
+		in := sl.chords[i].Has(q.Class())
+		if !in && sl.strong[i] {
+			return 0
+		}
+		if !in && p.meter.OnBeat(sl.onsets[i]) {
+			w *= offChordOnBeat
+		}
+		if i == 0 {
+			continue
+		}
+		w *= p.stepWeight(pitches[i-1], q)
+		if d := q.Step() - pitches[i-1].Step(); d < -1 || d > 1 {
+			if !in || !sl.chords[i-1].Has(pitches[i-1].Class()) {
+				w *= leapOffChord
+			}
+		}
+		if w == 0 {
+			return 0
+		}
+	}
+	if sl.final != "" && !p.closes(sl, pitches[len(pitches)-1]) {
+		return 0
+	}
+	pull := p.req.Style.Melody.Pull
+	off := (mean/float64(len(pitches)) - sl.target) / (contourWidth * float64(p.high.Step()-p.low.Step()) / pull)
+	return w * math.Exp(-off*off/2)
+}
+
+// stepWeight weighs one interval inside or between figures for the rung's largest
+// leap and for what the instrument makes costly; 0 if the rung does not have it.
+func (p *piece) stepWeight(a, b theory.Pitch) float64 {
+	steps := b.Step() - a.Step()
+	if steps < 0 {
+		steps = -steps
+	}
+	if steps+1 > p.rung.Leap {
+		return 0
+	}
+	cost := p.req.Instrument.Cost(a, b)
+	return math.Exp(-p.costShare * float64(cost))
+}
+
+// closes reports whether a phrase may end on the pitch: on the tonic where it
+// closes, on a member of the dominant at a half cadence, on third or fifth (or any
+// member of another chord) where it stays open.
+func (p *piece) closes(sl *slot, q theory.Pitch) bool {
+	chord := sl.chords[len(sl.chords)-1]
+	degree, altered := sl.key.DegreeOf(q.Class())
+	if !chord.Has(q.Class()) {
+		return false
+	}
+	switch sl.final {
+	case "close":
+		return degree == 1 && altered == 0
+	case "half":
+		return degree != 4 // not on the seventh of V7
+	}
+	return degree != 7
+}

@@ -1,0 +1,107 @@
+package compose
+
+import (
+	"math"
+
+	"onward/theory"
+)
+
+// joint weighs the interval from the last note before a slot to the slot's first,
+// before the inner weights: 0 where a rule is broken.
+func (p *piece) joint(prev *slot, from theory.Pitch, d demand, sl *slot, to theory.Pitch) float64 {
+	i := theory.Between(from, to)
+	if !d.answers(i.Semitones) || awkward(i) {
+		return 0
+	}
+	w := p.stepWeight(from, to)
+	if w == 0 {
+		return 0
+	}
+	size := p.leapWeight(i.Steps)
+	if sl.opens {
+		size = math.Sqrt(size) // after a cadence the line may start anew
+	}
+	w *= size
+	if prev != nil {
+		w *= p.resolves(prev, from, sl, i)
+	}
+	if w == 0 || sl.final == "" || len(sl.onsets) > 1 {
+		return w
+	}
+	switch i.Steps { // how a phrase's last note is reached
+	case 1, -1:
+		return w * 3
+	case 0:
+		return w * 0.5
+	}
+	return w
+}
+
+// awkward reports intervals that a line avoids: augmented ones, sevenths, more than
+// an octave.
+func awkward(i theory.Interval) bool {
+	steps, semis := i.Steps, i.Semitones
+	if steps < 0 {
+		steps, semis = -steps, -semis
+	}
+	if steps == 0 && semis != 0 || steps == 6 || steps > 7 || semis < 0 {
+		return true
+	}
+	most := [8]int{0, 2, 4, 5, 7, 9, 0, 12}
+	return semis > most[steps]
+}
+
+func (p *piece) leapWeight(steps int) float64 {
+	m := p.req.Style.Melody
+	if steps < 0 {
+		steps = -steps
+	}
+	switch steps {
+	case 0:
+		return m.Repeat
+	case 1:
+		return 1
+	case 2:
+		return m.Third
+	case 3:
+		return m.Fourth
+	case 4:
+		return m.Fifth
+	}
+	return m.Wide
+}
+
+// resolves weighs how the note before goes on: a leading tone rises and a seventh
+// falls where the chord moves on to its goal; leaps go between chord tones.
+func (p *piece) resolves(prev *slot, from theory.Pitch, sl *slot, i theory.Interval) float64 {
+	last := len(prev.chords) - 1
+	chord, next := prev.chords[last], sl.chords[0]
+	in := chord.Has(from.Class())
+	w := 1.0
+	if i.Steps < -1 || i.Steps > 1 {
+		if !in {
+			w = leapOffChord
+		}
+		if !next.Has(from.Transpose(i).Class()) {
+			w *= leapOffChord
+		}
+	}
+	if sl.opens || chord == next || !dominant(chord) || !in {
+		return w
+	}
+	tones := chord.Tones()
+	switch {
+	case from.Class() == tones[1] && next.Root == chord.Root.Transpose(theory.Fourth):
+		if i.Semitones != 1 {
+			return 0 // the leading tone rises
+		}
+	case len(tones) == 4 && from.Class() == tones[3] && i.Steps != -1 && i.Steps != 0:
+		w *= 0.1 // the seventh falls, or waits
+	}
+	return w
+}
+
+// dominant reports whether the chord has the build of a dominant.
+func dominant(c theory.Chord) bool {
+	return c.Quality == theory.DominantSeventh || c.Quality == theory.MajorTriad
+}

@@ -1,0 +1,135 @@
+package compose
+
+import (
+	"encoding/binary"
+	"hash/fnv"
+
+	"onward/compose/score"
+	"onward/rhythm"
+)
+
+// A Line is a melody as it is compared: the notes' pitches and when they start. Grace
+// notes do not count; notes tied together are one.
+type Line struct {
+	MIDI []int   // pitches; only their intervals matter
+	At   []int64 // starts, in ticks from anywhere
+}
+
+// A Run is so many notes in a row of a line: the intervals between them in semitones
+// and the times from start to start. It is the same run in every key.
+type Run struct {
+	Length    int
+	Hash      uint64 // of rhythm and intervals
+	Rhythm    uint64 // of the times alone
+	Intervals []int8
+}
+
+// Runs lists the line's runs of length notes, but for those that are common
+// property: a plain scale, arpeggio or repeated note in equal values.
+func (l Line) Runs(length int) []Run {
+	var out []Run
+	for i := 0; i+length <= len(l.MIDI); i++ {
+		r := Run{Length: length, Rhythm: rhythmHash(l.At[i : i+length]), Intervals: make([]int8, length-1)}
+		for j := range r.Intervals {
+			r.Intervals[j] = int8(l.MIDI[i+j+1] - l.MIDI[i+j])
+		}
+		if common(r.Intervals, l.At[i:i+length]) {
+			continue
+		}
+		r.Hash = runHash(r.Rhythm, r.Intervals)
+		out = append(out, r)
+	}
+	return out
+}
+
+// common reports whether a run lies inside one plain figure: equal times, and one
+// note repeated, a scale one way, or thirds and fourths one way.
+func common(intervals []int8, at []int64) bool {
+	for i := 2; i < len(at); i++ {
+		if at[i]-at[i-1] != at[1]-at[0] {
+			return false
+		}
+	}
+	kind := func(s int8) int {
+		switch {
+		case s == 0:
+			return 0
+		case s == 1 || s == 2:
+			return 1
+		case s == -1 || s == -2:
+			return -1
+		case s >= 3 && s <= 5:
+			return 2
+		case s <= -3 && s >= -5:
+			return -2
+		}
+		return 9
+	}
+	first := kind(intervals[0])
+	for _, s := range intervals {
+		if k := kind(s); k != first || k == 9 {
+			return false
+		}
+	}
+	return true
+}
+
+// rhythmHash hashes the times between the starts given.
+func rhythmHash(at []int64) uint64 {
+	h := fnv.New64a()
+	var b [8]byte
+	for i := 1; i < len(at); i++ {
+		binary.LittleEndian.PutUint64(b[:], uint64(at[i]-at[i-1]))
+		h.Write(b[:])
+	}
+	return h.Sum64()
+}
+
+func runHash(rhythm uint64, intervals []int8) uint64 {
+	h := fnv.New64a()
+	var b [8]byte
+	binary.LittleEndian.PutUint64(b[:], rhythm)
+	h.Write(b[:])
+	for _, s := range intervals {
+		h.Write([]byte{byte(s)})
+	}
+	return h.Sum64()
+}
+
+// Lines reports a part's lines: the page from start to end, first endings included;
+// and for each second ending the page from there on, with the back notes before the
+// first ending ahead of it, as it is played.
+func Lines(p *score.Part, back int) []Line {
+	var lines []Line
+	var cur, fork Line
+	var at, forkAt int64
+	held := false
+	for i := range p.Measures {
+		m := &p.Measures[i]
+		if m.Ending == 1 && m.EndingStart {
+			fork, forkAt = cur.tail(back), at
+		}
+		if m.Ending == 2 && m.EndingStart {
+			lines = append(lines, cur)
+			cur, at, held = fork, forkAt, false
+		}
+		for _, n := range m.Notes {
+			if n.Rest {
+				continue
+			}
+			if !(held && n.TieStop) {
+				cur.MIDI = append(cur.MIDI, n.Pitch.MIDI())
+				cur.At = append(cur.At, at+int64(n.At))
+			}
+			held = n.TieStart
+		}
+		at += int64(rhythm.Duration(m.Length))
+	}
+	return append(lines, cur)
+}
+
+// tail copies the last n notes.
+func (l Line) tail(n int) Line {
+	i := max(0, len(l.MIDI)-n)
+	return Line{append([]int(nil), l.MIDI[i:]...), append([]int64(nil), l.At[i:]...)}
+}

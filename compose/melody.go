@@ -1,0 +1,284 @@
+package compose
+
+import (
+	"errors"
+	"math/rand/v2"
+
+	"onward/compose/lattice"
+	"onward/theory"
+)
+
+// A passage is a stretch of slots drawn in one lattice: what was written before it
+// and what comes after it stand fixed.
+type passage struct {
+	slots  []*slot
+	before []noted // notes already fixed before it, the latest last
+	after  []noted // notes already fixed after it
+	prev   *slot   // the slot of the last note before, nil for none
+}
+
+// A noted note is one of the line with where it starts, in ticks from the start of
+// the piece on the page.
+type noted struct {
+	pitch theory.Pitch
+	at    int64
+}
+
+// melody draws all sections' notes.
+func (p *piece) melody() error {
+	rng := stream(p.req.Seed, "melody")
+	place := stream(p.req.Seed, "traps")
+	m := newMemory(p.world, p.req, p.rung.Run)
+	start := int64(0)
+	var before []noted
+	var prev *slot
+	for _, s := range p.sections {
+		p.slots(rng, s)
+		s.start = start
+		if s.of != nil {
+			p.copySection(s)
+		} else {
+			p.placeTraps(place, s)
+			if err := p.drawSection(rng, m, s, before, prev); err != nil {
+				return err
+			}
+		}
+		before, prev = p.tail(s, p.rung.Run)
+		start += int64(p.meter.Measure()) * int64(s.written())
+	}
+	return nil
+}
+
+// written reports how many measures the section has on the page.
+func (s *section) written() int {
+	if s.ending != nil {
+		return len(s.bars) + 1
+	}
+	return len(s.bars)
+}
+
+// drawSection draws a section's body with its last ending, then the first ending.
+func (p *piece) drawSection(rng *rand.Rand, m *memory, s *section, before []noted, prev *slot) error {
+	var slots []*slot
+	for _, b := range s.bars {
+		slots = append(slots, b.slots...)
+	}
+	pas := &passage{slots: slots, before: before, prev: prev}
+	if err := p.drawLinked(rng, m, s, pas); err != nil {
+		return err
+	}
+	if s.ending == nil {
+		return nil
+	}
+	if sameCells(s.ending.cells, s.bars[len(s.bars)-1].cells) { // nothing leads back: the same notes
+		for i, sl := range s.ending.slots {
+			sl.pick = s.bars[len(s.bars)-1].slots[i].pick
+		}
+		return nil
+	}
+	return p.drawEnding(rng, m, s)
+}
+
+// drawEnding draws the first ending, between the body and the strain's start.
+func (p *piece) drawEnding(rng *rand.Rand, m *memory, s *section) error {
+	body := s.bars[:len(s.bars)-1]
+	notes := p.notesOf(s, body)
+	pas := &passage{slots: s.ending.slots, before: last(notes, p.rung.Run)}
+	for i := len(body) - 1; i >= 0 && pas.prev == nil; i-- {
+		if n := len(body[i].slots); n > 0 {
+			pas.prev = body[i].slots[n-1]
+		}
+	}
+	opening := notes[:min(1, len(notes))]
+	for _, n := range opening {
+		n.at = s.start + int64(len(s.bars))*int64(p.meter.Measure()) + (n.at - s.start)
+		pas.after = append(pas.after, n)
+	}
+	log, err := p.drawPassage(rng, m, s, pas)
+	var dead *lattice.DeadEnd
+	if errors.As(err, &dead) {
+		pas.after = nil
+		log, err = p.drawPassage(rng, m, s, pas)
+	}
+	p.legal += log
+	return p.explain(err, s)
+}
+
+// drawLinked draws a passage whose slots take up each other: first freely, to find
+// the mottos, then with the mottos standing.
+func (p *piece) drawLinked(rng *rand.Rand, m *memory, s *section, pas *passage) error {
+	linked := false
+	for _, sl := range pas.slots {
+		linked = linked || sl.same != nil || sl.like != nil
+	}
+	if linked {
+		for range 3 {
+			if err := p.drawMottos(rng, m, s, pas); err != nil {
+				return err
+			}
+			log, err := p.drawPassage(rng, m, s, pas)
+			if err == nil {
+				p.legal += log
+				return nil
+			}
+			var dead *lattice.DeadEnd
+			if !errors.As(err, &dead) {
+				return err
+			}
+			p.loosen(s, pas)
+		}
+	}
+	for _, sl := range pas.slots {
+		sl.same, sl.like, sl.pick = nil, nil, nil
+	}
+	log, err := p.drawPassage(rng, m, s, pas)
+	p.legal += log
+	return p.explain(err, s)
+}
+
+// drawMottos draws the passage with its links loose and keeps the notes of the slots
+// that others take up, and what the others take from them.
+func (p *piece) drawMottos(rng *rand.Rand, m *memory, s *section, pas *passage) error {
+	source := map[*slot]bool{}
+	for _, sl := range pas.slots {
+		sl.pick = nil
+		if sl.same != nil {
+			source[sl.same] = true
+		}
+	}
+	if _, err := p.drawPassage(rng, m, s, pas); err != nil {
+		return p.explain(err, s)
+	}
+	for _, sl := range pas.slots {
+		if sl.like != nil {
+			source[sl.like] = true
+		}
+	}
+	for _, sl := range pas.slots {
+		if !source[sl] {
+			sl.pick = nil
+		}
+	}
+	for _, sl := range pas.slots {
+		if sl.same != nil {
+			sl.pick = sl.same.pick
+		}
+	}
+	return nil
+}
+
+// loosen turns exact returns into returns of rhythm and shape, then drops them.
+func (p *piece) loosen(s *section, pas *passage) {
+	exact := false
+	for _, sl := range pas.slots {
+		exact = exact || sl.same != nil
+	}
+	for _, sl := range pas.slots {
+		sl.pick = nil
+		if exact {
+			sl.like, sl.same = sl.same, nil
+		} else {
+			sl.like = nil
+		}
+	}
+	p.loosened = append(p.loosened, s.Name+": a phrase could not return as planned")
+}
+
+// explain turns a dead end into what the player can do about it.
+func (p *piece) explain(err error, s *section) error {
+	var dead *lattice.DeadEnd
+	if !errors.As(err, &dead) {
+		return err
+	}
+	return refuse("%s: 0 melodies are left to draw from in %s at rung %d that repeat no run of %d notes; add exercises, or take another key, meter or rung",
+		s.Name, p.home, p.req.Rung, p.rung.Run)
+}
+
+// copySection takes the notes of the section that s plays again.
+func (p *piece) copySection(s *section) {
+	for i, b := range s.bars {
+		source := s.of.bars[i]
+		if b.same != nil && len(b.slots) == len(source.slots) {
+			for j := range b.slots {
+				b.slots[j].pick = source.slots[j].pick
+			}
+			continue
+		}
+		final := source.slots[len(source.slots)-1].pick // the stinger: the last note again
+		q := final.pitches[len(final.pitches)-1]
+		for _, sl := range b.slots {
+			sl.pick = &pick{p.world.Catalogue.ShapesOf(1)[0], []theory.Pitch{q}}
+		}
+	}
+}
+
+// placeTraps marks the slots that get a trap, as many as the rung asks.
+func (p *piece) placeTraps(rng *rand.Rand, s *section) {
+	most := p.rung.Traps[1]
+	if most == 0 || len(p.bounds.Traps) == 0 {
+		return
+	}
+	want := p.rung.Traps[0] + rng.IntN(most-p.rung.Traps[0]+1)
+	want = max(min(want, 1), want*len(s.bars)/16)
+	var open []*slot
+	taken := map[*slot]bool{}
+	for _, b := range s.bars {
+		for _, sl := range b.slots {
+			if sl.same != nil || sl.like != nil {
+				taken[sl.same], taken[sl.like] = true, true
+				continue
+			}
+			if sl.final == "" && len(sl.onsets) >= 3 {
+				open = append(open, sl)
+			}
+		}
+	}
+	rng.Shuffle(len(open), func(i, j int) { open[i], open[j] = open[j], open[i] })
+	for _, sl := range open {
+		if want == 0 {
+			return
+		}
+		if taken[sl] {
+			continue
+		}
+		sl.trap = true
+		if len(p.instances(sl)) == 0 {
+			sl.trap = false
+			continue
+		}
+		want--
+	}
+}
+
+// notesOf lists the notes of some bars of a section, which have their picks.
+func (p *piece) notesOf(s *section, bars []*bar) []noted {
+	var out []noted
+	for i, b := range bars {
+		at := s.start + int64(i)*int64(p.meter.Measure())
+		for _, sl := range b.slots {
+			for j, q := range sl.pick.pitches {
+				out = append(out, noted{q, at + int64(sl.onsets[j])})
+			}
+		}
+	}
+	return out
+}
+
+// tail lists the last notes of a section as the page goes on from it, and the slot of
+// the last. The second ending follows the body as if the first were not there.
+func (p *piece) tail(s *section, n int) ([]noted, *slot) {
+	notes := p.notesOf(s, s.bars)
+	if s.ending != nil {
+		for i := range notes {
+			notes[i].at += int64(p.meter.Measure())
+		}
+	}
+	for i := len(s.bars) - 1; i >= 0; i-- {
+		if k := len(s.bars[i].slots); k > 0 {
+			return last(notes, n), s.bars[i].slots[k-1]
+		}
+	}
+	return last(notes, n), nil
+}
+
+func last(notes []noted, n int) []noted { return notes[max(0, len(notes)-n):] }

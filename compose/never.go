@@ -1,0 +1,113 @@
+package compose
+
+import (
+	"fmt"
+
+	"onward/compose/score"
+)
+
+// A Certificate says that a read was compared with everything before it.
+type Certificate struct {
+	// Length is L: no run of so many notes returns.
+	Length int
+	// Compared is how many runs of the read were looked for.
+	Compared int
+	// Against is how many drilled and recent runs they were compared with one by one;
+	// earlier reads were looked up besides.
+	Against int
+	// Longest is the longest run, in notes, that the read shares with a drill or a
+	// recent read, common property left out; it is less than Length.
+	Longest int
+}
+
+// certify proves that a finished read repeats no run. It looks at the written page
+// and shares no code with the sampler's automaton: it compares note by note.
+func certify(r *Read, w *World, req Request, length int) (Certificate, error) {
+	c := Certificate{Length: length}
+	lines := Lines(&r.Score.Parts[0], length-1)
+	for _, l := range lines {
+		for _, olds := range [2][]Line{req.Drills, w.Recent} {
+			for i := range olds {
+				n, at := longestShared(l, olds[i], length)
+				if n >= length {
+					return c, fmt.Errorf("compose: seed %d: %d notes from note %d return from line %d", req.Seed, n, at, i)
+				}
+				c.Longest = max(c.Longest, n)
+				c.Against += max(0, len(olds[i].MIDI)-length+1)
+			}
+		}
+		runs := l.Runs(length)
+		c.Compared += len(runs)
+		if w.Seen == nil || len(runs) == 0 {
+			continue
+		}
+		hashes := make([]uint64, len(runs))
+		for i := range runs {
+			hashes[i] = runs[i].Hash
+		}
+		found, err := w.Seen.Seen(length, hashes)
+		if err != nil {
+			return c, err
+		}
+		if len(found) > 0 {
+			return c, fmt.Errorf("compose: seed %d: a run of %d notes of an earlier read returns", req.Seed, length)
+		}
+	}
+	return c, nil
+}
+
+// longestShared reports the length in notes of the longest run that both lines have,
+// by intervals and times, and where it starts in a; runs that are common property as
+// a whole are passed over. It stops at enough.
+func longestShared(a, b Line, enough int) (length, at int) {
+	for i := range a.MIDI {
+		for j := range b.MIDI {
+			n := 1
+			for i+n < len(a.MIDI) && j+n < len(b.MIDI) && n < enough &&
+				a.MIDI[i+n]-a.MIDI[i+n-1] == b.MIDI[j+n]-b.MIDI[j+n-1] &&
+				a.At[i+n]-a.At[i+n-1] == b.At[j+n]-b.At[j+n-1] {
+				n++
+			}
+			if n > length && n > 1 && !plainRun(a, i, n) {
+				length, at = n, i
+			}
+		}
+	}
+	return length, at
+}
+
+// plainRun reports whether n notes of the line from i on are a scale, an arpeggio or
+// a repeated note in equal times.
+func plainRun(l Line, i, n int) bool {
+	up, down, same, scale, chord := true, true, true, true, true
+	for k := i + 1; k < i+n; k++ {
+		d := l.MIDI[k] - l.MIDI[k-1]
+		if l.At[k]-l.At[k-1] != l.At[i+1]-l.At[i] {
+			return false
+		}
+		up, down, same = up && d > 0, down && d < 0, same && d == 0
+		if d < 0 {
+			d = -d
+		}
+		scale, chord = scale && (d == 1 || d == 2), chord && d >= 3 && d <= 5
+	}
+	return same || (up || down) && (scale || chord)
+}
+
+// Runs lists all runs of the lengths given that the page holds, for the journal to
+// remember.
+func Runs(p *score.Part, lengths []int) []Run {
+	var out []Run
+	seen := map[uint64]bool{}
+	for _, n := range lengths {
+		for _, l := range Lines(p, n-1) {
+			for _, r := range l.Runs(n) {
+				if !seen[r.Hash] {
+					seen[r.Hash] = true
+					out = append(out, r)
+				}
+			}
+		}
+	}
+	return out
+}

@@ -1,0 +1,290 @@
+package compose
+
+import (
+	"math/rand/v2"
+	"slices"
+
+	"onward/compose/ladder"
+	"onward/rhythm"
+	"onward/styles"
+	"onward/theory"
+)
+
+// A piece is a read in the making. Everything is in written pitch.
+type piece struct {
+	drilled *drilled // the vocabulary, nil for none
+	req     Request
+	world   *World
+	rung    *ladder.Rung
+	bounds  *ladder.Bounds
+	meter   rhythm.Meter
+	sheet   *styles.Meter // the style's words on the meter
+	tempo   int
+	home    theory.Key   // concert
+	key     theory.Key   // written
+	low     theory.Pitch // the window's ends; between floor and ceiling in MIDI numbers
+	high    theory.Pitch
+	floor   int
+	ceiling int
+	// costShare is how much of a piece's weight one unit of instrument cost takes: more
+	// at the lower rungs, which are to fall under the fingers.
+	costShare float64
+
+	sections []*section
+	legal    float64 // log10 of the melodies there were to draw from
+	loosened []string
+}
+
+// thingsARead is how many of the things its rung adds a read carries at most.
+const thingsARead = 2
+
+// settle draws what the request leaves open, within the rung.
+func settle(w *World, req Request) (*piece, error) {
+	rung, err := w.Ladder.Rung(req.Rung)
+	if err != nil {
+		return nil, refuse("%v", err)
+	}
+	p := &piece{req: req, world: w, rung: rung, drilled: newDrilled(req.Vocabulary)}
+	rng := stream(req.Seed, "settle")
+	if err := p.chooseThings(rng); err != nil {
+		return nil, err
+	}
+	if err := p.chooseMeter(rng); err != nil {
+		return nil, err
+	}
+	if err := p.chooseKey(rng); err != nil {
+		return nil, err
+	}
+	if err := p.chooseTempo(rng); err != nil {
+		return nil, err
+	}
+	p.chooseRange(rng)
+	return p, nil
+}
+
+// chooseThings takes at most two of the rung's own things, those first that the
+// request needs.
+func (p *piece) chooseThings(rng *rand.Rand) error {
+	order := rng.Perm(len(p.rung.Adds))
+	var must, may []int
+	for _, i := range order {
+		t := &p.rung.Adds[i]
+		switch {
+		case p.asksFor(t):
+			must = append(must, i)
+		case p.useful(t):
+			may = append(may, i)
+		}
+	}
+	if len(must) > thingsARead {
+		return refuse("key and meter together carry more than %d of the things rung %d adds; leave one of them to the read, or take rung %d", thingsARead, p.req.Rung, p.req.Rung+1)
+	}
+	want := 1 + rng.IntN(thingsARead)
+	for len(must) < want && len(may) > 0 {
+		must, may = append(must, may[0]), may[1:]
+	}
+	slices.Sort(must)
+	b, err := p.world.Ladder.Bounds(p.req.Rung, must)
+	p.bounds = b
+	return err
+}
+
+// asksFor reports whether the request names a key or meter that the thing brings
+// and the lower rungs do not.
+func (p *piece) asksFor(t *ladder.Thing) bool {
+	if p.req.Key != nil {
+		for _, s := range t.Keys {
+			if k, err := theory.ParseKey(s); err == nil && k == *p.req.Key {
+				return true
+			}
+		}
+	}
+	return p.req.Meter != nil && slices.Contains(t.Meters, p.req.Meter.String())
+}
+
+// useful reports whether the thing can show in a read of this style: a meter the
+// style lacks, or cells that fit none of its meters, cannot.
+func (p *piece) useful(t *ladder.Thing) bool {
+	if len(t.Meters) > 0 {
+		return p.req.Meter == nil && slices.ContainsFunc(t.Meters, func(m string) bool { return p.styleMeter(m) != nil })
+	}
+	if len(t.Keys) > 0 {
+		return p.req.Key == nil
+	}
+	if len(t.Cells) == 0 {
+		return true
+	}
+	return slices.ContainsFunc(t.Cells, func(name string) bool {
+		c := p.world.Catalogue.Cell(name)
+		if p.req.Meter != nil {
+			return c.Fits(*p.req.Meter)
+		}
+		return slices.ContainsFunc(c.Meters, func(m string) bool { return p.styleMeter(m) != nil })
+	})
+}
+
+func (p *piece) styleMeter(name string) *styles.Meter {
+	for i := range p.req.Style.Meters {
+		if p.req.Style.Meters[i].Name == name {
+			return &p.req.Style.Meters[i]
+		}
+	}
+	return nil
+}
+
+// chooseMeter draws a meter that style and rung both have, those with fresh cells
+// and drilled ones more often.
+func (p *piece) chooseMeter(rng *rand.Rand) error {
+	var open []rhythm.Meter
+	for _, m := range p.bounds.Meters {
+		if p.styleMeter(m.String()) != nil && (p.req.Meter == nil || *p.req.Meter == m) {
+			open = append(open, m)
+		}
+	}
+	if len(open) == 0 {
+		return p.refuseMeter()
+	}
+	i := draw(rng, len(open), func(i int) float64 {
+		w := p.styleMeter(open[i].String()).Weight
+		for name := range p.bounds.FreshCells {
+			if c := p.world.Catalogue.Cell(name); c.Fits(open[i]) {
+				w *= 2
+				break
+			}
+		}
+		if p.drilled != nil && !p.drilled.meters[open[i].String()] {
+			w /= 50
+		}
+		return w
+	})
+	p.meter = open[i]
+	p.sheet = p.styleMeter(p.meter.String())
+	return nil
+}
+
+func (p *piece) refuseMeter() error {
+	asked := "any meter"
+	if p.req.Meter != nil {
+		asked = p.req.Meter.String()
+		if p.styleMeter(asked) == nil {
+			_, err := p.req.Style.Meter(asked)
+			return refuse("%v", err)
+		}
+	}
+	for n := p.req.Rung + 1; n <= len(p.world.Ladder.Rungs); n++ {
+		r := p.world.Ladder.Rungs[n-1]
+		for _, t := range r.Adds {
+			for _, m := range t.Meters {
+				if p.styleMeter(m) != nil && (p.req.Meter == nil || m == asked) {
+					return refuse("rung %d does not have %s in the style %s yet; rung %d adds it", p.req.Rung, asked, p.req.Style.Name, n)
+				}
+			}
+		}
+	}
+	return refuse("no rung has %s in the style %s", asked, p.req.Style.Name)
+}
+
+// chooseKey draws a concert key of the rung that is readable on the instrument.
+func (p *piece) chooseKey(rng *rand.Rand) error {
+	keys := p.bounds.Keys
+	if p.req.Key != nil {
+		if !slices.Contains(keys, *p.req.Key) {
+			return p.refuseKey()
+		}
+		keys = []theory.Key{*p.req.Key}
+	}
+	i := draw(rng, len(keys), func(i int) float64 {
+		written := p.written(keys[i])
+		w := 1.0
+		if written.Fifths < -6 || written.Fifths > 6 {
+			w = 0.01
+		}
+		if len(p.bounds.Fresh) > 0 && p.freshKey(keys[i]) {
+			w *= 2
+		}
+		if p.drilled != nil && !p.drilled.keys[written] {
+			w /= 3
+		}
+		return w
+	})
+	p.home = keys[i]
+	p.key = p.written(p.home)
+	return nil
+}
+
+func (p *piece) freshKey(k theory.Key) bool {
+	for _, t := range p.rung.Adds {
+		if slices.Contains(p.bounds.Fresh, t.Words) && slices.Contains(t.Keys, k.String()) {
+			return true
+		}
+	}
+	return false
+}
+
+func (p *piece) refuseKey() error {
+	for n := p.req.Rung + 1; n <= len(p.world.Ladder.Rungs); n++ {
+		for _, t := range p.world.Ladder.Rungs[n-1].Adds {
+			for _, s := range t.Keys {
+				if k, err := theory.ParseKey(s); err == nil && k == *p.req.Key {
+					return refuse("rung %d does not have concert %s yet; rung %d adds it", p.req.Rung, p.req.Key, n)
+				}
+			}
+		}
+	}
+	return refuse("no rung has concert %s; `onward rungs` lists the keys", p.req.Key)
+}
+
+// written reports a concert key as the instrument reads it.
+func (p *piece) written(k theory.Key) theory.Key {
+	return k.Transpose(p.req.Instrument.Sounds.Neg())
+}
+
+func (p *piece) chooseTempo(rng *rand.Rand) error {
+	slow, fast := p.rung.Tempo[0], p.rung.Tempo[1]
+	if slow == 0 {
+		slow, fast = p.sheet.Tempo[0]*p.rung.Pace/100, p.sheet.Tempo[1]*p.rung.Pace/100
+	} else if b := p.meter.Beat(); b != rhythm.Quarter { // the bound counts quarters
+		slow, fast = slow*int(rhythm.Quarter)/int(b), fast*int(rhythm.Quarter)/int(b)
+	}
+	if p.req.Tempo != 0 {
+		if p.req.Tempo < 30 || p.req.Tempo > 240 {
+			return refuse("tempo %d: write felt beats a minute, 30 to 240", p.req.Tempo)
+		}
+		p.tempo = p.req.Tempo
+		return nil
+	}
+	p.tempo = slow + 2*rng.IntN((fast-slow)/2+1)
+	return nil
+}
+
+// chooseRange takes a window of the rung's span out of the instrument's bracket, the
+// tonic near its foot or a fourth above it.
+func (p *piece) chooseRange(rng *rand.Rand) {
+	r := p.req.Instrument.Ranges[p.bounds.Bracket]
+	low, high := r.Low.Step(), r.High.Step()
+	if free := high - low + 1 - p.rung.Span; free > 0 {
+		tonic := int(p.key.Tonic().Letter)
+		shift := draw(rng, free+1, func(i int) float64 {
+			switch (low + i - tonic + 70) % 7 {
+			case 0:
+				return 4
+			case 4, 3:
+				return 3
+			case 6, 5:
+				return 2
+			}
+			return 1
+		})
+		low += shift
+		high = low + p.rung.Span - 1
+	}
+	p.floor, p.ceiling = r.Low.MIDI(), r.High.MIDI()
+	for p.key.At(low).MIDI() < p.floor { // a flat of the key below the last note
+		low++
+	}
+	for p.key.At(high).MIDI() > p.ceiling {
+		high--
+	}
+	p.low, p.high = p.key.At(low), p.key.At(high)
+	p.costShare = 0.015 * float64(13-p.req.Rung)
+}
