@@ -43,11 +43,11 @@ type builder struct {
 	layerAt   []int32 // the layer that appends the symbol at a position
 
 	words    *trie
-	wordNode []int32  // of Graph.Words; -1: not yet in the trie
-	live     []uint64 // bits of the nodes of words that lie on a word of a layer, by layer
-	stride   int      // uint64s of live for each layer
-	local    []int32  // index in layer.words of a node of words, in the layer at hand
-	stamp    []int32  // 1 + the layer for which local holds
+	wordNode []int32     // of Graph.Words; -1: not yet in the trie
+	live     []uint64    // bits of the nodes of words that lie on a word of a layer, by layer
+	stride   int         // uint64s of live for each layer
+	seen     []localWord // of Graph.Words, in the layer at hand
+	local    []localWord // the same of the nodes of words
 
 	runs    *trie
 	fail    []int32 // -1: not yet known
@@ -58,6 +58,12 @@ type builder struct {
 	table   []int32 // matches by hash of their changes
 	cellsN  int32
 	reached []bool // of root cells
+}
+
+// A localWord is the index of a word in layer.words.
+type localWord struct {
+	layer int32 // 1 + the layer where it holds
+	local int32
 }
 
 // newBuilder checks g and sorts its edges and words.
@@ -81,8 +87,8 @@ func newBuilder(g *Graph) (*builder, error) {
 	b.words = newTrie(1, symbols)
 	b.stride = (symbols + 64) / 64
 	b.live = make([]uint64, b.stride*len(g.Edges))
-	b.local = make([]int32, symbols+1)
-	b.stamp = make([]int32, symbols+1)
+	b.local = make([]localWord, symbols+1)
+	b.seen = make([]localWord, len(g.Words))
 	b.wordNode = make([]int32, len(g.Words))
 	for i := range b.wordNode {
 		b.wordNode[i] = -1
@@ -147,11 +153,11 @@ func mark(set []bool, nodes []int32, what string) error {
 func (b *builder) addLayer(i int) error {
 	l := &b.layers[i]
 	l.edges, l.at, l.length = b.g.Edges[i], b.length, -1
-	from, to := l.nodes, b.g.Nodes[i+1]
+	from, to, words := uint32(l.nodes), uint32(b.g.Nodes[i+1]), uint32(len(b.g.Words))
 	grouped, last := true, int32(0)
 	for j := range l.edges {
 		e := &l.edges[j]
-		if uint(e.From) >= uint(from) || uint(e.To) >= uint(to) || uint(e.Word) >= uint(len(b.g.Words)) ||
+		if uint32(e.From) >= from || uint32(e.To) >= to || uint32(e.Word) >= words ||
 			!(e.Weight >= MinWeight && e.Weight <= MaxWeight) {
 			return b.edgeError(i, j)
 		}
@@ -164,13 +170,16 @@ func (b *builder) addLayer(i int) error {
 		l.sort()
 	}
 	for j := range l.edges {
-		w, err := b.addWord(i, l.edges[j].Word)
-		if err != nil {
-			return fmt.Errorf("lattice: layer %d: edge %d: %w", i, l.original(int32(j)), err)
+		w := l.edges[j].Word
+		if b.seen[w].layer != int32(i+1) {
+			if err := b.addWord(i, w); err != nil {
+				return fmt.Errorf("lattice: layer %d: edge %d: %w", i, l.original(int32(j)), err)
+			}
 		}
-		l.word[j] = w
+		l.word[j] = b.seen[w].local
 	}
 	l.length = max(l.length, 0)
+	b.mostWords = max(b.mostWords, len(l.words))
 	b.length += l.length
 	for range l.length {
 		b.layerAt = append(b.layerAt, int32(i))
@@ -226,32 +235,29 @@ func (l *layer) sort() {
 	l.edges, l.rows = sorted, l.rows[:l.nodes+1]
 }
 
-// addWord gives the index of a word in the words of layer i.
-func (b *builder) addWord(i int, w int32) (int32, error) {
+// addWord notes that layer i has word w.
+func (b *builder) addWord(i int, w int32) error {
 	l := &b.layers[i]
-	u := b.wordNode[w]
-	if u >= 0 && b.stamp[u] == int32(i+1) {
-		return b.local[u], nil
-	}
 	word := b.g.Words[w]
 	if l.length < 0 {
 		l.length = len(word)
 	}
 	if len(word) != l.length {
-		return 0, fmt.Errorf("word %d has %d symbols, the words before it have %d", w, len(word), l.length)
+		return fmt.Errorf("word %d has %d symbols, the words before it have %d", w, len(word), l.length)
 	}
+	u := b.wordNode[w]
 	if u < 0 {
 		u = 0
 		for _, c := range word {
 			u = b.words.add(u, c)
 		}
 		b.wordNode[w] = u
-		if b.stamp[u] == int32(i+1) { // the same word under another index
-			return b.local[u], nil
-		}
 	}
-	b.stamp[u], b.local[u] = int32(i+1), int32(len(l.words))
-	l.words = append(l.words, w)
+	if b.local[u].layer != int32(i+1) { // else the same word has another index as well
+		b.local[u] = localWord{int32(i + 1), int32(len(l.words))}
+		l.words = append(l.words, w)
+	}
+	b.seen[w] = b.local[u]
 	live := b.live[i*b.stride : (i+1)*b.stride]
 	for v := u; live[v>>6]>>(v&63)&1 == 0; v = b.words.parent[v] {
 		live[v>>6] |= 1 << (v & 63)
@@ -259,7 +265,7 @@ func (b *builder) addWord(i int, w int32) (int32, error) {
 			break
 		}
 	}
-	return b.local[u], nil
+	return nil
 }
 
 // on reports whether node u of words lies on a word of layer i.

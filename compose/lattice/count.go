@@ -66,8 +66,8 @@ func (t *tally) plain(i int) {
 // matches counts for the matches where layer i begins.
 func (t *tally) matches(i int) {
 	l, next := &t.layers[i], t.baseAt(i+1)
-	for _, m := range t.order[l.order.lo:l.order.hi] {
-		row := t.index[t.Sampler.matches[m].row:][:l.nodes]
+	for _, m := range t.matchesAt(l) {
+		row := t.rowOf(m, l)
 		for n, at := range row {
 			if at != 0 {
 				copy(t.of(at), t.of(l.base+int32(n)))

@@ -39,10 +39,10 @@ func (s *Sampler) cellAt(base, match, node int32) int32 {
 	switch {
 	case match == 0:
 		return base + node
-	case match < 0 || s.matches[match].row < 0:
+	case match < 0:
 		return 0
 	}
-	return s.index[s.matches[match].row+node]
+	return s.index[s.matches[match].row+int(node)]
 }
 
 // cellOf is the cell itself.
@@ -77,8 +77,8 @@ func (b *builder) fillMatches(i int) {
 	next := b.baseAt(i + 1)
 	to := make([]int32, len(l.plain))
 	copy(to, l.plain)
-	for _, m := range b.order[l.order.lo:l.order.hi] {
-		row := b.index[b.matches[m].row:][:l.nodes]
+	for _, m := range b.matchesAt(l) {
+		row := b.rowOf(m, l)
 		b.correct(l, next, m, row)
 		for _, c := range b.changesOf(m) {
 			to[c.word] = c.to

@@ -95,6 +95,8 @@ type Sampler struct {
 	endBase int32    // the cell of node 0 of the last layer of nodes
 	ends    int32    // the number of its nodes
 	total   cell
+
+	mostWords int // of a layer
 }
 
 // New prepares the drawing of walks through g that spell none of the forbidden runs.
@@ -140,12 +142,15 @@ func (s *Sampler) States() int {
 // returns the index in Graph.Edges[i] of the edge taken in each layer i.
 func (s *Sampler) Sample(rng *rand.Rand) []int32 {
 	walk := make([]int32, len(s.layers))
-	node, at := s.drawStart(rng.Float64()), int32(0)
+	scratch := make([]int32, s.mostWords)
+	node, match := s.drawStart(rng.Float64()), int32(0)
 	for i := range s.layers {
 		l := &s.layers[i]
-		j, to := s.drawEdge(l, s.baseAt(i+1), node, at, rng.Float64())
+		all := s.cellOf(l.base, match, node).weight
+		to := s.leads(l, match, scratch)
+		j := s.drawEdge(l, s.baseAt(i+1), node, to, all, rng.Float64())
 		walk[i] = l.original(j)
-		node, at = l.edges[j].To, to
+		node, match = l.edges[j].To, to[l.word[j]]
 	}
 	return walk
 }

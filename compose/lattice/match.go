@@ -14,7 +14,7 @@ type match struct {
 	layer   int32
 	changes span   // of Sampler.changes
 	hash    uint32 // of layer and changes
-	row     int32  // in Sampler.index, a column for each node; -1: not reached
+	row     int    // in Sampler.index, a column for each node of the layer
 }
 
 // A change says that a word leads to another match than it does from no live match.
@@ -178,7 +178,7 @@ func (b *builder) compare(i, left int, u, x, plain int32) {
 		for z := b.runs.first[y]; z != 0; z = b.runs.next[z] {
 			c := b.runs.sym[z]
 			v := b.words.child(u, c)
-			if v == 0 || !b.on(i, v) || b.step(x, c) != z {
+			if v == 0 || !b.on(i, v) || y != x && b.step(x, c) != z {
 				continue
 			}
 			p := b.step(plain, c)
@@ -224,8 +224,23 @@ func (b *builder) settle(i, bottom int) []outcome {
 		}
 	}
 	changed := b.stack[bottom:kept]
-	slices.SortFunc(changed, func(p, q outcome) int { return int(p.word - q.word) })
+	sortByWord(changed)
 	return changed
+}
+
+// sortByWord sorts outcomes, which mostly are a few.
+func sortByWord(o []outcome) {
+	if len(o) > 24 {
+		slices.SortFunc(o, func(p, q outcome) int { return int(p.word - q.word) })
+		return
+	}
+	for k := 1; k < len(o); k++ {
+		x, j := o[k], k
+		for ; j > 0 && o[j-1].word > x.word; j-- {
+			o[j] = o[j-1]
+		}
+		o[j] = x
+	}
 }
 
 // intern gives the match of layer i with these changes.
@@ -249,7 +264,7 @@ func (b *builder) intern(i int, changed []outcome) int32 {
 			b.changes = append(b.changes, change{o.word, o.node})
 		}
 		b.table[k] = int32(len(b.matches))
-		b.matches = append(b.matches, match{int32(i), span{lo, int32(len(b.changes))}, h, -1})
+		b.matches = append(b.matches, match{int32(i), span{lo, int32(len(b.changes))}, h, 0})
 	}
 	return b.table[k]
 }

@@ -1,13 +1,8 @@
 package lattice
 
-import (
-	"cmp"
-	"slices"
-)
-
 // reach finds the states that walks from the starts may reach, and gives each a cell.
 func (b *builder) reach() {
-	b.index = make([]int32, 1, 1024)
+	b.layOut()
 	for i := range b.layers {
 		b.localize(i)
 		b.byWord(i)
@@ -16,8 +11,28 @@ func (b *builder) reach() {
 	}
 }
 
-// nodesAt is the number of nodes of layer i.
-func (b *builder) nodesAt(i int) int { return b.g.Nodes[i] }
+// layOut lists the matches by layer and gives each its row.
+func (b *builder) layOut() {
+	for m := 1; m < len(b.matches); m++ {
+		b.layers[b.matches[m].layer].order.hi++
+	}
+	n := int32(0)
+	for i := range b.layers {
+		o := &b.layers[i].order
+		n += o.hi
+		o.lo, o.hi = n-o.hi, n-o.hi
+	}
+	b.order = make([]int32, n)
+	size := 0
+	for m := 1; m < len(b.matches); m++ {
+		l := &b.layers[b.matches[m].layer]
+		b.order[l.order.hi] = int32(m)
+		l.order.hi++
+		b.matches[m].row = size
+		size += l.nodes
+	}
+	b.index = make([]int32, size)
+}
 
 // baseAt is the root cell of node 0 of layer i.
 func (s *Sampler) baseAt(i int) int32 {
@@ -27,27 +42,28 @@ func (s *Sampler) baseAt(i int) int32 {
 	return s.layers[i].base
 }
 
-// localize closes the list of matches reached where layer i begins, and makes their
-// changes speak of the layer's own words.
+// matchesAt gives the matches where layer l begins.
+func (s *Sampler) matchesAt(l *layer) []int32 { return s.order[l.order.lo:l.order.hi] }
+
+// rowOf gives the cells of a match at the nodes of its layer.
+func (s *Sampler) rowOf(m int32, l *layer) []int32 {
+	return s.index[s.matches[m].row:][:l.nodes]
+}
+
+// localize makes the changes of layer i speak of the layer's own words.
 func (b *builder) localize(i int) {
 	l := &b.layers[i]
-	lo := int32(0)
-	if i > 0 {
-		lo = b.layers[i-1].order.hi
-	}
-	l.order = span{lo, int32(len(b.order))}
 	if l.order.lo == l.order.hi {
 		return
 	}
 	for k, w := range l.words {
-		b.local[b.wordNode[w]] = int32(k)
+		b.local[b.wordNode[w]].local = int32(k)
 	}
-	for _, m := range b.order[l.order.lo:] {
+	for _, m := range b.matchesAt(l) {
 		c := b.changesOf(m)
 		for k := range c {
-			c[k].word = b.local[c[k].word]
+			c[k].word = b.local[c[k].word].local
 		}
-		slices.SortFunc(c, func(p, q change) int { return cmp.Compare(p.word, q.word) })
 	}
 }
 
@@ -64,7 +80,7 @@ func (b *builder) byWord(i int) {
 		return
 	}
 	changed := make([]bool, len(l.words))
-	for _, m := range b.order[l.order.lo:] {
+	for _, m := range b.matchesAt(l) {
 		for _, c := range b.changesOf(m) {
 			changed[c.word] = true
 		}
@@ -96,8 +112,7 @@ func (l *layer) edgesOf(word int32) []int32 {
 // reachPlain follows the edges of layer i from nodes without a live match.
 func (b *builder) reachPlain(i int) {
 	l := &b.layers[i]
-	nodes, next := b.nodesAt(i+1), b.baseAt(i+1)
-	from, to := b.reached[l.base:], b.reached[next:]
+	from, to := b.reached[l.base:], b.reached[b.baseAt(i+1):]
 	for j := range l.edges {
 		e := &l.edges[j]
 		m := l.plain[l.word[j]]
@@ -106,7 +121,7 @@ func (b *builder) reachPlain(i int) {
 		}
 		to[e.To] = true
 		if m != 0 {
-			b.enter(m, e.To, nodes)
+			b.enter(m, e.To)
 		}
 	}
 }
@@ -115,35 +130,25 @@ func (b *builder) reachPlain(i int) {
 // lead is reached without the match as well.
 func (b *builder) reachMatches(i int) {
 	l := &b.layers[i]
-	nodes := b.nodesAt(i + 1)
-	for _, m := range b.order[l.order.lo:l.order.hi] {
-		row := b.matches[m].row
+	for _, m := range b.matchesAt(l) {
+		row := b.rowOf(m, l)
 		for _, c := range b.changesOf(m) {
 			if c.to <= 0 {
 				continue
 			}
 			for _, j := range l.edgesOf(c.word) {
-				e := &l.edges[j]
-				if b.index[row+e.From] != 0 {
-					b.enter(c.to, e.To, nodes)
+				if e := &l.edges[j]; row[e.From] != 0 {
+					b.enter(c.to, e.To)
 				}
 			}
 		}
 	}
 }
 
-// enter gives a cell to match m at node, one of so many of its layer.
-func (b *builder) enter(m, node int32, nodes int) {
-	row := b.matches[m].row
-	if row < 0 {
-		row = int32(len(b.index))
-		b.matches[m].row = row
-		b.index = slices.Grow(b.index, nodes)[:len(b.index)+nodes]
-		clear(b.index[row:])
-		b.order = append(b.order, m)
-	}
-	if b.index[row+node] == 0 {
-		b.index[row+node] = b.cellsN
+// enter gives a cell to match m at a node.
+func (b *builder) enter(m, node int32) {
+	if at := &b.index[b.matches[m].row+int(node)]; *at == 0 {
+		*at = b.cellsN
 		b.cellsN++
 	}
 }

@@ -1,7 +1,5 @@
 package lattice
 
-import "slices"
-
 // drawStart gives the node where the walk starts; u is from 0 to below 1.
 func (s *Sampler) drawStart(u float64) int32 {
 	left := u * s.total.weight.m
@@ -19,41 +17,38 @@ func (s *Sampler) drawStart(u float64) int32 {
 	return last - s.layers[0].base
 }
 
-// drawEdge gives the edge taken by a walk at a node with a match, and the match to
-// which it leads; u is from 0 to below 1.
-func (s *Sampler) drawEdge(l *layer, next, node, m int32, u float64) (edge, to int32) {
-	var changes []change
-	if m != 0 {
-		changes = s.changesOf(m)
+// leads gives the matches to which the words of a layer lead from a match; it writes
+// them into scratch unless the layer has the answer.
+func (s *Sampler) leads(l *layer, m int32, scratch []int32) []int32 {
+	if m == 0 {
+		return l.plain
 	}
-	total := s.cellOf(l.base, m, node).weight
-	left := u * total.m
-	edge = -1
+	to := scratch[:copy(scratch, l.plain)]
+	for _, c := range s.changesOf(m) {
+		to[c.word] = c.to
+	}
+	return to
+}
+
+// drawEdge gives the edge taken from a node whose completions have this weight in
+// all; the words lead to the matches in to, next is the root cell of node 0 of the
+// layer after, and u is from 0 to below 1.
+func (s *Sampler) drawEdge(l *layer, next, node int32, to []int32, all number, u float64) int32 {
+	left := u * all.m
+	edge := int32(-1)
 	for j := l.rows[node]; j < l.rows[node+1]; j++ {
 		e := &l.edges[j]
-		t := leads(changes, l.word[j], l.plain)
-		c := s.cellOf(next, t, e.To).weight
-		w := shift(float64(e.Weight*c.m), c.e-total.e)
+		c := s.cellOf(next, to[l.word[j]], e.To).weight
+		w := shift(float64(e.Weight*c.m), c.e-all.e)
 		if w == 0 {
 			continue
 		}
-		edge, to = j, t
+		edge = j
 		if left -= w; left < 0 {
 			break
 		}
 	}
-	return edge, to
-}
-
-// leads gives the match to which a word leads.
-func leads(changes []change, word int32, plain []int32) int32 {
-	if len(changes) > 0 {
-		k, found := slices.BinarySearchFunc(changes, word, func(c change, w int32) int { return int(c.word - w) })
-		if found {
-			return changes[k].to
-		}
-	}
-	return plain[word]
+	return edge
 }
 
 // furthest gives the last layer that a legal walk reaches; for want of any, 0.
@@ -67,13 +62,10 @@ func (b *builder) furthest() int {
 		l := &b.layers[i]
 		next := map[state]bool{}
 		for s := range at {
-			var changes []change
-			if s.match != 0 {
-				changes = b.changesOf(s.match)
-			}
+			to := b.leads(l, s.match, make([]int32, len(l.words)))
 			for j := l.rows[s.node]; j < l.rows[s.node+1]; j++ {
-				if to := leads(changes, l.word[j], l.plain); to != dead {
-					next[state{to, l.edges[j].To}] = true
+				if m := to[l.word[j]]; m != dead {
+					next[state{m, l.edges[j].To}] = true
 				}
 			}
 		}

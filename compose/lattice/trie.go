@@ -6,9 +6,10 @@ type trie struct {
 	roots  int32
 	parent []int32
 	sym    []Symbol
-	first  []int32 // the first child; 0: none (no root is a child)
-	next   []int32 // the next child of the same parent; 0: none
-	slots  []slot  // open addressing; a power of two, at most half full
+	first  []int32  // the first child; 0: none (no root is a child)
+	next   []int32  // the next child of the same parent; 0: none
+	some   []uint64 // bits of the symbols of the children, hashed to 0..63
+	slots  []slot   // open addressing; a power of two, at most half full
 	shift  uint
 }
 
@@ -32,6 +33,7 @@ func newTrie(roots, n int) *trie {
 	t.first = nodes[all : all+roots : 2*all]
 	t.next = nodes[2*all : 2*all+roots]
 	t.sym = make([]Symbol, roots, all)
+	t.some = make([]uint64, roots, all)
 	return t
 }
 
@@ -52,7 +54,7 @@ func (t *trie) find(node int32, sym Symbol) *slot {
 
 // child gives the child of node by sym; 0: none.
 func (t *trie) child(node int32, sym Symbol) int32 {
-	if t.first[node] == 0 {
+	if t.some[node]>>bit(sym)&1 == 0 {
 		return 0
 	}
 	return t.find(node, sym).child
@@ -71,5 +73,10 @@ func (t *trie) add(node int32, sym Symbol) int32 {
 	t.next = append(t.next, t.first[node])
 	t.first = append(t.first, 0)
 	t.first[node] = c
+	t.some = append(t.some, 0)
+	t.some[node] |= 1 << bit(sym)
 	return c
 }
+
+// bit hashes a symbol to 0..63; neighbours fall apart.
+func bit(sym Symbol) uint { return uint(sym) & 63 }
