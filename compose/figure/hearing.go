@@ -6,13 +6,38 @@ import (
 	"onward/theory"
 )
 
+// An Onset is a note that the player starts: tied notes count once, grace notes and
+// the very short notes that a machine writes for them not at all.
+type Onset struct {
+	Measure int             // index into the part's measures
+	Note    int             // index into the measure's notes
+	Length  rhythm.Duration // with what is tied to it
+	Pitch   theory.Pitch
+}
+
+// Onsets lists the notes that a player starts, in order. Found counts in this list.
+func Onsets(p *score.Part) []Onset {
+	var all []Onset
+	for _, b := range hear(p) {
+		for _, s := range b.sounds {
+			all = append(all, Onset{b.index, s.note, s.length, s.pitch})
+		}
+	}
+	return all
+}
+
 // A sound is one note as it is heard: tied notes merged.
 type sound struct {
 	at     rhythm.Offset // from where a full measure would start
 	length rhythm.Duration
 	pitch  theory.Pitch
 	grace  int // grace notes ahead of it
+	note   int // index into the measure's notes
 }
+
+// tiny is the longest note that is heard as a grace note where it runs into the
+// next: a sixty-fourth, as files made from MIDI write them.
+const tiny = rhythm.Sixteenth / 4
 
 // A bar is a measure as it is heard: its onsets, in the key and meter in force.
 type bar struct {
@@ -53,7 +78,7 @@ func hear(p *score.Part) []bar {
 // hear reads one measure; it takes and reports the sound that may be tied over.
 func (b *bar) hear(m *score.Measure, last *sound) *sound {
 	b.sounds = make([]sound, 0, len(m.Notes)) // never grows: last stays valid
-	for _, n := range m.Notes {
+	for i, n := range m.Notes {
 		d := n.Duration(m)
 		switch {
 		case n.Rest:
@@ -61,21 +86,27 @@ func (b *bar) hear(m *score.Measure, last *sound) *sound {
 		case n.TieStop && last != nil && last.pitch.MIDI() == n.Pitch.MIDI():
 			last.length += d
 		default:
-			b.sounds = append(b.sounds, sound{n.At.Add(b.missing), d, n.Pitch, len(n.Grace)})
+			s := sound{at: n.At.Add(b.missing), length: d, pitch: n.Pitch, grace: len(n.Grace), note: i}
+			b.sounds = append(b.takeGraces(&s), s)
 			last = &b.sounds[len(b.sounds)-1]
 		}
 	}
 	return last
 }
 
-// onsets reports how many onsets the part has: rests, grace notes and the ends of
-// ties are none.
-func onsets(bars []bar) int {
-	n := 0
-	for i := range bars {
-		n += len(bars[i].sounds)
+// takeGraces counts the tiny notes that run into s as its grace notes and reports
+// the bar's sounds without them.
+func (b *bar) takeGraces(s *sound) []sound {
+	sounds, start := b.sounds, s.at
+	for n := len(sounds); n > 0 && s.length > tiny; n-- {
+		g := sounds[n-1]
+		if g.length > tiny || g.at.Add(g.length) != start {
+			break
+		}
+		sounds, start = sounds[:n-1], g.at
+		s.grace += 1 + g.grace
 	}
-	return n
+	return sounds
 }
 
 // A pattern is a cell as it is heard: when its notes start and how long they last.

@@ -86,7 +86,7 @@ func (v *Vocabulary) Weight(f Figure) float64 {
 func (e Entry) meetings() int { return 2*e.Count + e.Within }
 
 // Coverage reports the share, 0 to 1, of a part's notes that lie in figures of the
-// vocabulary: found as RecognizeIn finds them, total the part's onsets (see Onsets).
+// vocabulary: found as RecognizeIn finds them, total the length of its Onsets.
 // Of no notes it is 0.
 func (v *Vocabulary) Coverage(found []Found, total int) float64 {
 	known := 0
@@ -100,10 +100,6 @@ func (v *Vocabulary) Coverage(found []Found, total int) float64 {
 	}
 	return float64(known) / float64(total)
 }
-
-// Onsets reports how many notes a player starts in the part: rests, grace notes and
-// the ends of ties are none.
-func Onsets(p *score.Part) int { return onsets(hear(p)) }
 
 // Learn makes the vocabulary of a player who has drilled the parts: each figure that
 // they are made of, and with them those that stand inside longer ones.
