@@ -56,10 +56,11 @@ var ailments = map[int]ailment{
 func explain(path, doing string, err error) error {
 	var fault *sqlite.Error
 	var refusal *Refusal
+	var name *NameError
 	switch {
 	case err == nil:
 		return nil
-	case errors.As(err, &refusal), errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
+	case errors.As(err, &refusal), errors.As(err, &name), errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
 		return err
 	case errors.As(err, &fault):
 		if a, known := ailments[fault.Code()&0xff]; known {

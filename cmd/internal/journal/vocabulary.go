@@ -3,7 +3,6 @@ package journal
 import (
 	"context"
 	"database/sql"
-	"errors"
 	"fmt"
 	"strings"
 	"time"
@@ -36,8 +35,8 @@ func (v Vocabulary) Runs() []Run {
 }
 
 // SaveVocabulary keeps v under its name, in place of an earlier one of that name. Saved,
-// and Learned of each drill, if zero, are now. A name is refused when it could be taken
-// for a file: with a slash, a backslash or a dot, and when it is blank.
+// and Learned of each drill, if zero, are now. A name that is blank, or could be taken for
+// a file's, is refused with a *NameError.
 func (j *Journal) SaveVocabulary(ctx context.Context, v Vocabulary) error {
 	if err := checkName(v.Name); err != nil {
 		return err
@@ -56,13 +55,25 @@ func (j *Journal) SaveVocabulary(ctx context.Context, v Vocabulary) error {
 	return explain(j.path, fmt.Sprintf("save vocabulary %q", v.Name), err)
 }
 
-// checkName refuses a vocabulary's name that the player could not type as a name.
+// A NameError is a vocabulary's name that cannot be used, by the player's mistake.
+type NameError struct {
+	Name  string
+	Fault string // what is wrong
+	Mend  string // what the player can do
+}
+
+// Error says which name, what is wrong and what to do.
+func (e *NameError) Error() string {
+	return fmt.Sprintf("vocabulary %q: %s: %s", e.Name, e.Fault, e.Mend)
+}
+
+// checkName refuses a name that could not be told from a file's.
 func checkName(name string) error {
 	switch {
 	case strings.TrimSpace(name) == "":
-		return errors.New("vocabulary: it has no name: give one, such as \"warm-up\"")
+		return &NameError{name, "it has no name", `give it one, such as "warm-up"`}
 	case strings.ContainsAny(name, `/\.`) || strings.ContainsFunc(name, unicode.IsControl):
-		return fmt.Errorf("vocabulary %q: the name could be a file's: leave out dots and slashes", name)
+		return &NameError{name, "the name could be a file's", "leave out dots, slashes and control characters"}
 	}
 	return nil
 }
@@ -95,9 +106,8 @@ func (j *Journal) Vocabularies(ctx context.Context) ([]Vocabulary, error) {
 }
 
 // Vocabulary reports the vocabulary of the name given, with its drills and their runs. An
-// unknown name is an error that lists those there are.
+// unknown name is a *NameError that lists those there are.
 func (j *Journal) Vocabulary(ctx context.Context, name string) (Vocabulary, error) {
-	doing := fmt.Sprintf("vocabulary %q", name)
 	var v Vocabulary
 	err := j.view(ctx, func(tx *sql.Tx) error {
 		all, err := vocabularies(tx.QueryContext(ctx, "SELECT name, saved, sheet FROM vocabularies ORDER BY name"))
@@ -111,21 +121,21 @@ func (j *Journal) Vocabulary(ctx context.Context, name string) (Vocabulary, erro
 				return err
 			}
 		}
-		return unknown(all)
+		return unknown(name, all)
 	})
-	return v, explain(j.path, doing, err)
+	return v, explain(j.path, fmt.Sprintf("vocabulary %q", name), err)
 }
 
-// unknown is the error of a name that is none of those there are.
-func unknown(all []Vocabulary) error {
-	if len(all) == 0 {
-		return errors.New("none is saved yet: save one with onward learn FILE --save NAME")
+// unknown is the error of a name that is none of those saved.
+func unknown(name string, saved []Vocabulary) error {
+	if len(saved) == 0 {
+		return &NameError{name, "no vocabulary is saved yet", "save one with onward learn FILE --save NAME"}
 	}
-	names := make([]string, len(all))
-	for i, v := range all {
+	names := make([]string, len(saved))
+	for i, v := range saved {
 		names[i] = v.Name
 	}
-	return fmt.Errorf("none is saved under this name: there are %s", strings.Join(names, ", "))
+	return &NameError{name, "none is saved under this name", "choose from " + strings.Join(names, ", ")}
 }
 
 // vocabularies reads rows of name, saved and sheet.

@@ -3,6 +3,7 @@ package journal
 import (
 	"cmp"
 	"context"
+	"errors"
 	"reflect"
 	"slices"
 	"strings"
@@ -99,13 +100,14 @@ func TestVocabularyNames(t *testing.T) {
 		t.Errorf("none saved: %v; want how to save one", err)
 	}
 	save(t, j, warmUp())
-	want := "journal " + j.path + `: vocabulary "scales": none is saved under this name: there are warm-up`
+	const want = `vocabulary "scales": none is saved under this name: choose from warm-up`
 	if _, err := j.Vocabulary(ctx, "scales"); err == nil || err.Error() != want {
 		t.Errorf("got  %v\nwant %s", err, want)
 	}
 	for _, name := range []string{"", "  ", "a/b", `a\b`, "a.toml", "a\nb"} {
-		if err := j.SaveVocabulary(ctx, Vocabulary{Name: name}); err == nil {
-			t.Errorf("name %q was not refused", name)
+		var wrong *NameError
+		if err := j.SaveVocabulary(ctx, Vocabulary{Name: name}); !errors.As(err, &wrong) {
+			t.Errorf("name %q: got %v, want a *NameError", name, err)
 		}
 	}
 	save(t, j, Vocabulary{Name: "Größe 1, ♭"})
