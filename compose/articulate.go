@@ -1,0 +1,179 @@
+package compose
+
+import (
+	"math/rand/v2"
+)
+
+// A touch is how a figure is articulated, the same each time that it returns.
+type touch struct {
+	slurs    [][2]int // first and last note of each slur
+	staccato bool     // its short notes that are not slurred
+	accent   bool     // its leaning notes
+}
+
+// articulate writes slurs, dots, accents and tenuto, figure by figure: a figure that
+// returns is touched alike.
+func (p *piece) articulate(rng *rand.Rand, notes []*placedNote) {
+	touches := map[string]touch{}
+	for i := 0; i < len(notes); {
+		j := i
+		for j < len(notes) && notes[j].slot == notes[i].slot && notes[j].in == notes[i].in+j-i {
+			j++
+		}
+		group := notes[i:j]
+		name := group[0].slot.cell.Name + "/" + group[0].slot.pick.shape.Name
+		t, ok := touches[name]
+		if !ok {
+			t = p.newTouch(rng, group)
+			touches[name] = t
+		}
+		p.touchGroup(group, t)
+		i = j
+	}
+	p.joinSlurs(rng, notes)
+	p.lean(rng, notes)
+	p.mend(notes)
+}
+
+// newTouch draws how a figure is articulated.
+func (p *piece) newTouch(rng *rand.Rand, group []*placedNote) touch {
+	m := p.req.Style.Marks
+	var t touch
+	t.staccato = p.bounds.Marks["staccato"] && rng.Float64() < m.Staccato
+	t.accent = p.bounds.Marks["accent"] && rng.Float64() < m.Accent
+	if !p.bounds.Marks["slur"] || len(group) < 2 || rng.Float64() >= m.Slur {
+		return t
+	}
+	last := len(group) - 1
+	switch {
+	case m.Slur > 0.5 || len(group) == 2:
+		t.slurs = [][2]int{{0, last}}
+	case len(group) == 4 && rng.IntN(2) == 0: // two slurred, two tongued
+		t.slurs = [][2]int{{0, 1}}
+	case len(group)%2 == 0 && rng.IntN(3) == 0:
+		for i := 0; i < last; i += 2 {
+			t.slurs = append(t.slurs, [2]int{i, i + 1})
+		}
+	case rng.IntN(2) == 0:
+		t.slurs = [][2]int{{0, last}}
+	default:
+		t.slurs = [][2]int{{0, 1}}
+	}
+	return t
+}
+
+// touchGroup writes a figure's touch on its notes: a slur is broken where a note
+// repeats, at a rest and at a breath.
+func (p *piece) touchGroup(group []*placedNote, t touch) {
+	slurred := make([]bool, len(group))
+	for _, s := range t.slurs {
+		for i := s[0]; i < s[1] && i+1 < len(group); {
+			j := i
+			for j < s[1] && j+1 < len(group) && joinable(group[j], group[j+1]) {
+				j++
+			}
+			if j > i {
+				group[i].first.SlurStart, group[j].last.SlurStop = true, true
+				for k := i; k <= j; k++ {
+					slurred[k] = true
+				}
+			}
+			i = j + 1
+		}
+	}
+	for i, n := range group {
+		if t.staccato && !slurred[i] && short(n.duration()) && n.first == n.last {
+			n.first.Staccato = true
+		}
+		if t.accent && !slurred[i] && i == 0 && p.leans(n) {
+			n.first.Accent, n.first.Staccato = true, false
+		}
+	}
+}
+
+// joinable reports whether a slur may pass from one note to the next.
+func joinable(a, b *placedNote) bool {
+	return a.end == b.start && a.first.Pitch != b.first.Pitch && !a.last.Breath && len(b.first.Grace) == 0
+}
+
+// leans reports whether the note bears an accent by itself: syncopated, or long on a
+// strong beat.
+func (p *piece) leans(n *placedNote) bool {
+	if !p.meter.OnBeat(n.at) {
+		return n.duration() >= p.meter.Beat()*2/3
+	}
+	return p.meter.Strong(n.at) && n.duration() >= p.meter.Beat()
+}
+
+// longestSlur is how many notes a slur that joins two figures has at most.
+const longestSlur = 6
+
+// joinSlurs makes longer slurs out of neighbouring ones where a song's line goes on by
+// step, and lets single notes join the slur before them.
+func (p *piece) joinSlurs(rng *rand.Rand, notes []*placedNote) {
+	if p.req.Style.Marks.Slur <= 0.5 || !p.bounds.Marks["slur"] {
+		return
+	}
+	count, open := 0, -1
+	for i := 0; i+1 < len(notes); i++ {
+		a, b := notes[i], notes[i+1]
+		if a.first.SlurStart {
+			open, count = i, 1
+		}
+		count++
+		step := b.first.Pitch.Step() - a.first.Pitch.Step()
+		if !a.last.SlurStop && open >= 0 {
+			continue
+		}
+		if !joinable(a, b) || step < -2 || step > 2 || p.meter.Strong(b.at) && b.at == 0 || rng.IntN(2) == 0 {
+			open = -1
+			continue
+		}
+		switch {
+		case a.last.SlurStop && b.first.SlurStart && count < longestSlur:
+			a.last.SlurStop, b.first.SlurStart = false, false
+		case a.last.SlurStop && !b.first.SlurStart && count < longestSlur:
+			a.last.SlurStop, b.last.SlurStop = false, true
+		case !a.last.SlurStop && b.first.SlurStart && !a.first.SlurStart:
+			a.first.SlurStart, b.first.SlurStart = true, false
+		case !a.last.SlurStop && !b.first.SlurStart && !a.first.SlurStart:
+			a.first.SlurStart, b.last.SlurStop = true, true
+		default:
+			open = -1
+			continue
+		}
+		if open < 0 {
+			open, count = i, 2
+		}
+	}
+}
+
+// lean writes tenuto in songs, on repeated notes and on long ones that do not end a
+// slur.
+func (p *piece) lean(rng *rand.Rand, notes []*placedNote) {
+	share := p.req.Style.Marks.Tenuto
+	if share == 0 || !p.bounds.Marks["tenuto"] {
+		return
+	}
+	slurred := false
+	for i, n := range notes {
+		if n.first.SlurStart {
+			slurred = true
+		}
+		repeated := i > 0 && notes[i-1].first.Pitch == n.first.Pitch
+		if !slurred && (repeated || n.duration() >= p.meter.Beat()) && n.slot.final == "" && rng.Float64() < share {
+			n.first.Tenuto = true
+		}
+		if n.last.SlurStop {
+			slurred = false
+		}
+	}
+}
+
+// mend sees to the last note of a march: short and marked.
+func (p *piece) mend(notes []*placedNote) {
+	if n := len(notes); n > 0 && notes[n-1].section.Stinger && p.bounds.Marks["marcato"] {
+		notes[n-1].first.Marcato = true
+		notes[n-1].first.Accent, notes[n-1].first.Staccato = false, false
+	}
+}
