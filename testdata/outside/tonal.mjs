@@ -1,0 +1,23 @@
+// Answers questions of music theory with the library tonal, for tests to compare with.
+// Reads a JSON list of {ask, args} on standard input and writes the list of answers.
+// ONWARD_NODE_MODULES names the node_modules folder that holds tonal.
+import { createRequire } from "node:module";
+import { readFileSync } from "node:fs";
+
+const require = createRequire(process.env.ONWARD_NODE_MODULES + "/");
+const { Chord, Key, Note, Scale } = require("tonal");
+
+const answers = {
+  scale: (name) => Scale.get(name).notes.join(" "),
+  majorSignature: (tonic) => Key.majorKey(tonic).keySignature,
+  minorSignature: (tonic) => Key.minorKey(tonic).keySignature,
+  majorTriads: (tonic) => Key.majorKey(tonic).triads.join(" "),
+  dominantOfMajor: (tonic) => Key.majorKey(tonic).chords[4],
+  dominantOfMinor: (tonic) => Key.minorKey(tonic).harmonic.chords[4],
+  chord: (symbol) => Chord.get(symbol).notes.join(" "),
+  transpose: (pitch, interval) => Note.transpose(pitch, interval),
+  midi: (pitch) => String(Note.midi(pitch)),
+};
+
+const questions = JSON.parse(readFileSync(0, "utf8"));
+process.stdout.write(JSON.stringify(questions.map(({ ask, args }) => answers[ask](...args))));
