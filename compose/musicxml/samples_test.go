@@ -50,7 +50,9 @@ func TestReadOrdinaryParts(t *testing.T) {
 				t.Errorf("%v", err)
 				continue
 			}
-			for _, w := range warnings { t.Log(w) }
+			for _, w := range warnings {
+				t.Log(w)
+			}
 			line := &score.Score{Parts: s.Parts[:1]}
 			report := score.Check(line)
 			t.Log(filepath.Base(file), report.Failed(), report.Err())
@@ -63,11 +65,15 @@ func TestReadFormat(t *testing.T) {
 	for _, file := range samples(t, "format") {
 		s, warnings, err := readSample(t, file)
 		t.Log(filepath.Base(file), err)
-		for _, w := range warnings { t.Log("    ",w) }
-		if s!= nil {
-			for _, p := range s.Parts { t.Log("       ",score.Text(p)) }
-		report := score.Check(s)
-		t.Log("       ",report.Failed())
+		for _, w := range warnings {
+			t.Log("    ", w)
+		}
+		if s != nil {
+			for _, p := range s.Parts {
+				t.Log("       ", score.Text(p))
+			}
+			report := score.Check(s)
+			t.Log("       ", report.Failed())
 		}
 	}
 }

@@ -29,7 +29,7 @@ func beams(l *line, f *Finding) {
 
 // beamStep reports which beams are open after the note, and what is wrong with it.
 func beamStep(open []bool, n *Note) (after []bool, fault string) {
-	switch count := beamCount(n.Value); {
+	switch count := n.Value.Flags(); {
 	case len(n.Beams) == 0 && anyOpen(open):
 		return nil, "a beam passes over a rest or a note without a beam"
 	case len(n.Beams) == 0:
@@ -110,5 +110,11 @@ func (l *line) oneGroup(notes []spot) bool {
 
 // beamGroupAt numbers the beam group of the meter that an offset lies in.
 func beamGroupAt(meter rhythm.Meter, at rhythm.Offset) int {
-	return int(at / rhythm.Offset(meter.Beat()))
+	groups := rhythm.BeamGroups(meter)
+	for i, g := range groups {
+		if at -= rhythm.Offset(g); at < 0 {
+			return i
+		}
+	}
+	return len(groups)
 }
