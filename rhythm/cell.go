@@ -51,6 +51,9 @@ func (c Cell) Fits(m Meter) bool {
 	if len(c.Meters) == 0 {
 		return c.Span > 0 && c.Span <= m.Measure() && c.Span%m.Beat() == 0
 	}
+	if m.Beats == 2 && m.Unit == 2 {
+		m = CutTime // 2/2 is the same, written otherwise
+	}
 	return slices.Contains(c.Meters, m.String())
 }
 

@@ -115,6 +115,9 @@ func TestFits(t *testing.T) {
 		{"6/8", true, true}, {"3/8", true, false}, {"4/4", false, false}, {"cut", false, true},
 	} {
 		m := meter(t, c.meter)
+		if m == CutTime && !listed.Fits(Meter{Beats: 2, Unit: 2}) {
+			t.Error("a cell for cut does not fit 2/2")
+		}
 		if free.Fits(m) != c.free || listed.Fits(m) != c.listed {
 			t.Errorf("%s: fits %v and %v, want %v and %v", c.meter, free.Fits(m), listed.Fits(m), c.free, c.listed)
 		}
@@ -135,6 +138,17 @@ func TestDurations(t *testing.T) {
 		if got := v.Duration(); got != want {
 			t.Errorf("%s lasts %d ticks, want %d", text, got, want)
 		}
+	}
+}
+
+func TestParseMeterRefuses(t *testing.T) {
+	for _, text := range []string{"", "4", "0/4", "16/4", "4/3", "02/2", "+3/4", "3/4 ", "C", "6-8", "-2/4"} {
+		if m, err := ParseMeter(text); err == nil {
+			t.Errorf("%q was taken for %s", text, m)
+		}
+	}
+	if m, err := ParseMeter("2/2"); err != nil || m != CutTime {
+		t.Errorf("2/2 is %v, %v", m, err)
 	}
 }
 

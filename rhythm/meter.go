@@ -16,18 +16,20 @@ type Meter struct {
 // CutTime is 2/2 with the cut-time sign.
 var CutTime = Meter{2, 2, true}
 
-// ParseMeter reads "2/4", "6/8", "5/4" or "cut".
+// ParseMeter reads "2/4", "6/8", "5/4" or "cut": 1 to 15 beats of 2, 4, 8 or 16. "2/2"
+// is taken for cut.
 func ParseMeter(s string) (Meter, error) {
 	if s == "cut" || s == "2/2" {
 		return CutTime, nil
 	}
-	up, low, ok := strings.Cut(s, "/")
-	beats, err1 := strconv.Atoi(up)
-	unit, err2 := strconv.Atoi(low)
-	if !ok || err1 != nil || err2 != nil || beats < 1 || beats > 15 || (unit != 2 && unit != 4 && unit != 8 && unit != 16) {
+	up, low, _ := strings.Cut(s, "/")
+	beats, _ := strconv.Atoi(up)
+	unit, _ := strconv.Atoi(low)
+	m := Meter{Beats: beats, Unit: unit}
+	if m.String() != s || beats < 1 || beats > 15 || (unit != 2 && unit != 4 && unit != 8 && unit != 16) {
 		return Meter{}, fmt.Errorf("meter %q: write it as 2/4, 3/4, 4/4, cut, 6/8, 3/8, 9/8 or 5/4", s)
 	}
-	return Meter{Beats: beats, Unit: unit}, nil
+	return m, nil
 }
 
 // String reports "6/8", "cut".
