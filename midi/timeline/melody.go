@@ -37,7 +37,8 @@ const graceMicros = 90_000
 // count-in. Where nothing lies ahead they take it from their own note. Fermatas are
 // not held: the band does not wait.
 //
-// It fails on a pitch that MIDI has no number for, with part and measure.
+// It fails on a pitch that MIDI has no number for and on a note without value, with
+// part and measure.
 func (l *Layout) Melody() ([]Tone, error) {
 	s := singer{l: l}
 	for i, m := range l.Measures {
@@ -105,6 +106,9 @@ func (s *singer) sing(m PlayedMeasure, written *score.Measure, n *score.Note) er
 	if err := sounds(pitch); err != nil {
 		return err
 	}
+	if n.Value.Base < 1 {
+		return fmt.Errorf("%s has no note value", n.Pitch)
+	}
 	at, length := m.Offset(n.At), n.Duration(written)
 	if n.TieStop && s.continues(pitch, at) {
 		s.notes[len(s.notes)-1].Length += length
@@ -165,7 +169,7 @@ func (s *singer) graceNotes(m PlayedMeasure, at rhythm.Offset, length rhythm.Dur
 	start := at.Add(late) - rhythm.Offset(count*each)
 	if len(s.notes) > 0 {
 		before := &s.notes[len(s.notes)-1]
-		before.Length = min(before.Length, start.Since(before.At))
+		before.Length = min(before.Length, rhythm.Duration(max(1, start-before.At)))
 	}
 	level := int(s.l.Level(at)) - graceBelow
 	for i, g := range n.Grace {
@@ -185,7 +189,7 @@ func (s *singer) roomAhead(at rhythm.Offset) rhythm.Duration {
 		return at.Since(0)
 	}
 	before := s.notes[len(s.notes)-1]
-	return at.Since(before.end()) + before.Length/2
+	return rhythm.Duration(max(0, at-before.end())) + before.Length/2
 }
 
 // graceLength reports how long one grace note lasts at the tempo.

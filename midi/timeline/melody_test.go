@@ -8,6 +8,8 @@ import (
 	"onward/compose/score"
 	"onward/rhythm"
 	"onward/theory"
+
+	"pgregory.net/rapid"
 )
 
 // sung says the melody a tone to a line: pitch, place, how long it sounds, of what
@@ -154,7 +156,7 @@ func TestGraceLength(t *testing.T) {
 }
 
 // Repeats are played, in sounding pitch: a euphonium in treble clef sounds a major
-// ninth lower (trade lists: -14 semitones).
+// ninth lower (orchestration lists: -14 semitones).
 func TestMelodyRepeatsAndTransposition(t *testing.T) {
 	same(t, "repeat", sung(t, layOut(t, CountIn{}, "sounds -8 -14; 2/4 |: C5:4 F#4:4 | [1 p Eb5:2 ] :| [2 R ] |]")), `
 Bb3 at 0 for 7/8 of 1, 80
@@ -164,7 +166,68 @@ Bb3 at 4 for 7/8 of 1, 80, again
 E3 at 5 for 7/8 of 1, 80, again`)
 }
 
-// A pitch without MIDI number is refused with part and measure.
+// Whatever a legal part holds, its tones follow one another without overlap, each in
+// its place on the page but for the grace notes, and make a take that passes Check.
+func TestMelodyOfAnyPart(t *testing.T) {
+	notes := []string{"C4:8", "C4:8", "D4:8'", "E4:4_", "{B3}C4:8", "{B3,D4(}C4:16 C4:16", "r:8", "C4:8~ C4:8", "C4:8( D4:8)", "E4:8>", "E4:8^,", "p E4:8", "< ff E4:8", "! sfz E4:8", "{C4,D4,E4}C4:64 D4:64 D4:32 D4:16"}
+	bars := []string{"|", "|", "|", ":|", "|:", ":|:"}
+	rapid.Check(t, func(t *rapid.T) {
+		text := fmt.Sprintf("sounds -1 -2; 12/4 tempo 4=%d;", rapid.IntRange(20, 300).Draw(t, "tempo"))
+		for i := range rapid.IntRange(1, 5).Draw(t, "measures") {
+			if i > 0 {
+				text += " " + rapid.SampledFrom(bars).Draw(t, "bar")
+			}
+			text += " short"
+			for range rapid.IntRange(1, 8).Draw(t, "notes") {
+				text += " " + rapid.SampledFrom(notes).Draw(t, "note")
+			}
+		}
+		p, err := score.ParseText(text)
+		if err != nil {
+			t.Fatalf("%s: %v", text, err)
+		}
+		l, err := LayOut(&p, CountIn{Measures: rapid.IntRange(0, 2).Draw(t, "count-in")})
+		if err != nil {
+			t.Fatalf("%s: %v", text, err)
+		}
+		tones, err := l.Melody()
+		if err != nil {
+			t.Fatalf("%s: %v", text, err)
+		}
+		checkTones(t, l, tones)
+		line := l.Timeline()
+		line.Tracks = []string{"melody", "clicks"}
+		line.Events = Merge(Voice{}.Play(tones), Voice{Track: 1, Channel: DrumsChannel}.Play(l.Clicks()))
+		if err := line.Check(); err != nil {
+			t.Fatalf("%s: %v\n%s", text, err, line.Text())
+		}
+	})
+}
+
+func checkTones(t *rapid.T, l *Layout, tones []Tone) {
+	written := 0 // notes that a player starts, all passes
+	for _, m := range l.Measures {
+		for _, n := range l.Part.Measures[m.Index].Notes {
+			if !n.Rest && !n.TieStop {
+				written += 1 + len(n.Grace)
+			}
+		}
+	}
+	if len(tones) != written {
+		t.Fatalf("%d tones of %d notes", len(tones), written)
+	}
+	for i, n := range tones {
+		if n.Hold < 1 || n.Hold > n.Length || n.At < 0 || n.At.Add(n.Length) > l.End {
+			t.Fatalf("tone %d: at %d for %d of %d", i+1, n.At, n.Hold, n.Length)
+		}
+		if i > 0 && n.At < tones[i-1].At.Add(tones[i-1].Length) {
+			t.Fatalf("tone %d, at %d, begins before the one before ends", i+1, n.At)
+		}
+	}
+}
+
+// A pitch without MIDI number and a note without value are refused with part and
+// measure.
 func TestMelodyRefuses(t *testing.T) {
 	for _, n := range []score.Note{
 		{Value: rhythm.Value{Base: 1}, Pitch: theory.MustPitch("A9")},
@@ -178,5 +241,31 @@ func TestMelodyRefuses(t *testing.T) {
 		if _, err := l.Melody(); err == nil || !strings.Contains(err.Error(), `part "Flute", measure 7`) || !strings.Contains(err.Error(), "A9 sounds as MIDI note 129") {
 			t.Errorf("%v", err)
 		}
+	}
+	p := score.Part{Measures: []score.Measure{{Number: 7, Notes: []score.Note{{Pitch: theory.MustPitch("C4")}}}}}
+	l, err := LayOut(&p, CountIn{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := l.Melody(); err == nil || !strings.Contains(err.Error(), "measure 7: C4 has no note value") {
+		t.Errorf("%v", err)
+	}
+}
+
+// A march of 64 measures from the page to the merged events.
+func BenchmarkTake(b *testing.B) {
+	p := score.MustText("6/8 tempo 4.=112; " + strings.Repeat("f F5:4> F5:8' E5:4 D5:8 | p < {D5,E5}F5:4. ! ff E5:8( D5:8) C5:8 | ", 32))
+	b.ReportAllocs()
+	for b.Loop() {
+		l, err := LayOut(&p, FullCountIn())
+		if err != nil {
+			b.Fatal(err)
+		}
+		tones, err := l.Melody()
+		if err != nil {
+			b.Fatal(err)
+		}
+		line := l.Timeline()
+		line.Events = Merge(Voice{}.Play(tones), Voice{Track: 1, Channel: DrumsChannel}.Play(l.Clicks()))
 	}
 }
