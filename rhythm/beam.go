@@ -22,10 +22,11 @@ type TimedValue struct {
 
 // Beams reports for each note of a measure its share in each of its beams, eighth beam
 // first; nil for one without beams. The notes stand in order of At. A beam joins notes
-// of one beat; four eighths that fill two beats, or six that fill a measure of 3/4, as
-// BeamGroups has them, are joined too; in cut time the beat is a half and beams below
-// the first break at each quarter. Beams below the second break at each eighth. Rests
-// and values without flags break all. A lone short note's hook points to the note that
+// of one beat; where eighths and eighth rests alone fill a group of BeamGroups (two
+// beats, in 3/4 the measure) the eighths between rests are joined too; in cut time the
+// beat is a half and beams below the first break at each quarter. Beams below the
+// second break at each eighth, those below the first between tuplets and plain values.
+// Rests and values without flags break all. A lone short note's hook points to the note that
 // it makes a full division with.
 // Source: common practice of engravers (from memory).
 func Beams(m Meter, notes []TimedValue) [][]BeamShare {
@@ -90,12 +91,12 @@ func tuplets(notes []TimedValue, start, end Offset) bool {
 	return false
 }
 
-// evenEighths reports whether plain eighth notes alone fill the span.
+// evenEighths reports whether plain eighth notes and eighth rests alone fill the span.
 func evenEighths(notes []TimedValue, start, end Offset) bool {
 	at := start
 	for _, n := range notes {
 		if start <= n.At && n.At < end {
-			if n.At != at || n.Rest || n.Value != (Value{Base: 8}) {
+			if n.At != at || n.Value != (Value{Base: 8}) {
 				return false
 			}
 			at = at.Add(Eighth)
@@ -110,7 +111,7 @@ func beamRun(m Meter, notes []TimedValue, shares [][]BeamShare) {
 		for first := 0; first < len(notes); {
 			last := first + 1
 			for notes[first].Value.Flags() >= level && last < len(notes) &&
-				notes[last].Value.Flags() >= level && !m.breaks(level, notes[last-1].At, notes[last].At) {
+				notes[last].Value.Flags() >= level && !m.breaks(level, notes[last-1], notes[last]) {
 				last++
 			}
 			if notes[first].Value.Flags() >= level {
@@ -150,10 +151,10 @@ func hook(m Meter, level, i int, notes []TimedValue, above []BeamShare) BeamShar
 	case BeamEnd:
 		return BeamBackwardHook
 	}
-	if i == 0 || m.breaks(level, notes[i-1].At, notes[i].At) {
+	if i == 0 || m.breaks(level, notes[i-1], notes[i]) {
 		return BeamForwardHook
 	}
-	if i == len(notes)-1 || m.breaks(level, notes[i].At, notes[i+1].At) {
+	if i == len(notes)-1 || m.breaks(level, notes[i], notes[i+1]) {
 		return BeamBackwardHook
 	}
 	if notes[i].At%Offset(2*notes[i].Value.Duration()) == 0 {
@@ -163,20 +164,20 @@ func hook(m Meter, level, i int, notes []TimedValue, above []BeamShare) BeamShar
 }
 
 // breaks reports whether the beam of a level breaks between two neighbours of a run:
-// the second beam at each beat (in cut time each quarter), further ones at each eighth.
-func (m Meter) breaks(level int, a, b Offset) bool {
-	var step Duration
-	switch {
-	case level <= 1:
+// the second beam at each beat (in cut time each quarter) and where a tuplet meets a
+// plain value, further ones at each eighth too.
+func (m Meter) breaks(level int, a, b TimedValue) bool {
+	if level == 1 {
 		return false
+	}
+	step := m.Beat()
+	switch {
 	case level > 2:
-		step = min(Eighth, m.Beat())
+		step = min(Eighth, step)
 	case m.Unit == 2:
 		step = Quarter
-	case m.Compound() || m.Unit < 8:
-		step = m.Beat()
-	default:
-		return false // 5/8, 7/8: the group is what is felt
+	case m.Unit >= 8 && !m.Compound():
+		step = m.Measure() // 5/8, 7/8: the group is what is felt
 	}
-	return a/Offset(step) != b/Offset(step)
+	return a.At/Offset(step) != b.At/Offset(step) || a.Value.Tuplet != b.Value.Tuplet
 }
