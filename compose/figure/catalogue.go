@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -111,21 +112,15 @@ func (e shapeEntry) shape() (Shape, error) {
 	}
 	moves, err := ParseMoves(e.Moves)
 	s.Moves = moves
-	if err == nil && (e.Members != 0 || e.From != 0) && !s.onChord(0) {
+	if err == nil && (e.Members != 0 || e.From != 0) && !s.onChord() {
 		err = fmt.Errorf("from and members need a move by chord members, such as c1")
 	}
 	return s, err
 }
 
-// onChord reports whether the i-th note, or any after it, is reached or left by a
-// move along the chord.
-func (s *Shape) onChord(i int) bool {
-	for _, m := range s.Moves[i:] {
-		if m.Unit == ChordTone {
-			return true
-		}
-	}
-	return false
+// onChord reports whether the shape moves along a chord.
+func (s *Shape) onChord() bool {
+	return slices.ContainsFunc(s.Moves, func(m Move) bool { return m.Unit == ChordTone })
 }
 
 func (c *Catalogue) addCells(data []byte) error {

@@ -31,13 +31,17 @@ func (s *Shape) match(pitches []theory.Pitch, key theory.Key) (theory.Chord, boo
 	return s.findChord(pitches, first)
 }
 
-// leads reports whether the move leads from p to q; a move along a chord only has
-// its direction looked at.
+// leads reports whether the move leads from p to q; of a move along a chord only
+// whether it may: a member lies one to three steps from the next.
 func (m Move) leads(key theory.Key, p, q theory.Pitch) bool {
 	between := theory.Between(p, q)
 	switch m.Unit {
 	case ChordTone:
-		return between.Steps*m.By > 0
+		steps, by := between.Steps, m.By
+		if by < 0 {
+			steps, by = -steps, -by
+		}
+		return by <= steps && steps <= 3*by
 	case Chromatic:
 		return between == theory.Interval{Steps: m.By, Semitones: m.By}
 	case ChromaticRun:

@@ -28,9 +28,10 @@ const (
 	shortenedCost = 30   // a note with a rest that the cell has not
 	heldCost      = 60   // a note held through a rest of the cell
 	graceCost     = 20   // grace notes that the cell has not
-	offKeyCost    = 100  // a scale note off the key, a chromatic one on it
+	offKeyCost    = 100  // a scale note off the key, a run spelled oddly, a chromatic shape within the key
 	respelledCost = 200  // pitches that fit only when spelled anew
 	levelCost     = 1    // each level: the simpler of two names wins
+	chordCost     = 3    // a shape along a chord: a plain leap is the simpler name
 )
 
 // Recognize finds the figures that the part is made of: the cheapest explanation of
@@ -73,12 +74,11 @@ func (c *Catalogue) readings(b *bar, v *Vocabulary) map[rhythm.Offset][]reading 
 				continue
 			}
 			r := reading{Figure{Cell: p.cell.Name}, at, at.Add(p.cell.Span), first, len(p.notes), cost}
-			for _, s := range c.byNotes[len(p.notes)] {
-				if cost, ok := s.hearCost(b.sounds[first:first+len(p.notes)], b.key); ok {
-					f := Figure{s.Name, p.cell.Name}
-					all[at] = append(all[at], reading{f, r.from, r.to, first, r.notes,
-						r.cost + cost + figureCost + v.strange(f, r.notes)})
-				}
+			for _, h := range c.hear(b.sounds[first:first+len(p.notes)], b.key) {
+				known := r
+				known.figure.Shape = h.shape.Name
+				known.cost += h.cost + figureCost + v.strange(known.figure, r.notes)
+				all[at] = append(all[at], known)
 			}
 			r.cost += cellCost * r.notes
 			if v != nil {
@@ -132,46 +132,66 @@ func (p *pattern) fits(b *bar, at rhythm.Offset) (first, cost int, ok bool) {
 	return first, cost, true
 }
 
-// hearCost reports what reading the sounds as the shape costs, and whether they can
-// be read so.
-func (s *Shape) hearCost(sounds []sound, key theory.Key) (int, bool) {
+// A hearing is what some notes can be heard as: a shape, and at what cost.
+type hearing struct {
+	shape *Shape
+	cost  int
+}
+
+// hear lists the shapes that the sounds can be heard as: as they are spelled, or
+// where the spelling fits none, spelled anew.
+func (c *Catalogue) hear(sounds []sound, key theory.Key) []hearing {
 	pitches := make([]theory.Pitch, len(sounds))
 	for i := range sounds {
 		pitches[i] = sounds[i].pitch
 	}
-	cost := levelCost * s.Level
-	chord, ok := s.match(pitches, key)
-	if !ok {
-		cost += respelledCost
+	heard := c.hearSpelled(pitches, key, 0)
+	if len(heard) == 0 {
 		for i, p := range pitches {
 			pitches[i] = respell(key, p)
 		}
-		if chord, ok = s.match(pitches, key); !ok {
-			return 0, false
-		}
+		heard = c.hearSpelled(pitches, key, respelledCost)
 	}
-	for i, m := range s.Moves {
-		_, off := key.DegreeOf(pitches[i+1].Class())
-		switch m.Unit {
-		case Scale:
-			if off != 0 && !raisedInMinor(key, pitches[i+1]) {
-				cost += offKeyCost
-			}
-		case Chromatic, ChromaticRun:
-			if _, before := key.DegreeOf(pitches[i].Class()); off == 0 && before == 0 {
-				cost += offKeyCost
-			}
-		case ChordTone:
-			cost += int(chord.Quality) // plainer chords first
-		}
-	}
-	return cost, true
+	return heard
 }
 
-// raisedInMinor reports whether p is the raised sixth or seventh of a minor key.
-func raisedInMinor(key theory.Key, p theory.Pitch) bool {
+func (c *Catalogue) hearSpelled(pitches []theory.Pitch, key theory.Key, cost int) []hearing {
+	var heard []hearing
+	for _, s := range c.byNotes[len(pitches)] {
+		if chord, ok := s.match(pitches, key); ok {
+			heard = append(heard, hearing{s, cost + s.hearCost(pitches, key, chord)})
+		}
+	}
+	return heard
+}
+
+// hearCost reports what hearing the pitches as the shape costs, over the chord if
+// it moves along one.
+func (s *Shape) hearCost(pitches []theory.Pitch, key theory.Key, chord theory.Chord) int {
+	cost := levelCost*s.Level + int(chord.Quality) // plainer chords first
+	if s.onChord() {
+		cost += chordCost
+	}
+	chromatic, off := false, offKey(key, pitches[0])
+	for i, m := range s.Moves {
+		p, q := pitches[i], pitches[i+1]
+		off = off || offKey(key, q)
+		chromatic = chromatic || m.Unit >= Chromatic
+		if m.Unit == Scale && offKey(key, q) || m.Unit == ChromaticRun && q != chromaticStep(key, p, m.By) {
+			cost += offKeyCost
+		}
+	}
+	if chromatic && !off {
+		cost += offKeyCost
+	}
+	return cost
+}
+
+// offKey reports whether p is off the key's scale; in minor the raised sixth and
+// seventh are on it.
+func offKey(key theory.Key, p theory.Pitch) bool {
 	degree, off := key.DegreeOf(p.Class())
-	return key.Mode == theory.Minor && degree >= 6 && off == 1
+	return off != 0 && !(key.Mode == theory.Minor && degree >= 6 && off == 1)
 }
 
 // respell reports the pitch that sounds as p and is the simplest in the key: of the
@@ -190,7 +210,9 @@ func respell(key theory.Key, p theory.Pitch) theory.Pitch {
 }
 
 // explain picks the readings that explain the bar at the least cost, by dynamic
-// programming from its end over the beats and the onsets off them.
+// programming from its end over the beats and the onsets off them. Of two that cost
+// the same, the one that begins earlier, then the longer, wins: so a cell with a
+// rest before or after wins over the cell without it.
 func (b *bar) explain(readings map[rhythm.Offset][]reading) []Found {
 	points := b.points()
 	cost := make(map[rhythm.Offset]int, len(points))
@@ -203,7 +225,8 @@ func (b *bar) explain(readings map[rhythm.Offset][]reading) []Found {
 		}
 		for j := range readings[at] {
 			r := &readings[at][j]
-			if c := r.cost + cost[r.to]; c < cost[at] {
+			c := r.cost + cost[r.to]
+			if c < cost[at] || c == cost[at] && (pick[at] == nil || r.to > pick[at].to) {
 				cost[at], pick[at] = c, r
 			}
 		}
