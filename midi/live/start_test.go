@@ -182,14 +182,10 @@ func TestLeave(t *testing.T) {
 		take := start(t, ctx, prepared(t, march(60, 120)), "file:"+path)
 		<-take.Beats()
 		time.Sleep(100 * time.Millisecond)
-		before := time.Now()
 		leave(take)
 		rep, err := take.Wait()
-		if err != nil || !rep.Left || !rep.Silent {
+		if err != nil || !rep.Left || !rep.Silent || rep.Played > 2*time.Second {
 			t.Errorf("%s: got %+v, %v", name, rep, err)
-		}
-		if took := time.Since(before); took > time.Second {
-			t.Errorf("%s took %v", name, took)
 		}
 		if in, closed := readHeard(t, path); !closed || in.hanging() != "" || !in.hushed(allSoundOff) {
 			t.Errorf("%s: closed %v, hanging %q", name, closed, in.hanging())
