@@ -1,0 +1,7 @@
+// Package synth makes the band sound: it finds or makes a sound font, renders a
+// timeline to a WAV file, and plays messages through the loudspeaker.
+//
+// The built-in sound font is synthesized by this package, in memory, from the tables
+// in tones.go, struck.go and kit.go. Both ways of sounding share one engine, which
+// places events on a grid of blocks of 64 samples (1.5 ms), to the nearest.
+package synth
