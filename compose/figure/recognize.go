@@ -77,7 +77,7 @@ func (c *Catalogue) readings(b *bar, v *Vocabulary) map[rhythm.Offset][]reading 
 			for _, h := range c.hear(b.sounds[first:first+len(p.notes)], b.key) {
 				known := r
 				known.figure.Shape = h.shape.Name
-				known.cost += h.cost + figureCost + v.strange(known.figure, r.notes)
+				known.cost += h.cost + figureCost + strange(v, known.figure, r.notes)
 				all[at] = append(all[at], known)
 			}
 			r.cost += cellCost * r.notes
@@ -90,8 +90,8 @@ func (c *Catalogue) readings(b *bar, v *Vocabulary) map[rhythm.Offset][]reading 
 	return all
 }
 
-// strange reports what a figure outside the vocabulary costs more.
-func (v *Vocabulary) strange(f Figure, notes int) int {
+// strange reports what a figure outside the vocabulary costs more; nil knows all.
+func strange(v *Vocabulary, f Figure, notes int) int {
 	if v == nil || v.Knows(f) {
 		return 0
 	}

@@ -12,48 +12,49 @@ import (
 // A Vocabulary is the figures that a player has drilled. Make one with Learn,
 // ReadVocabulary or Merge; the zero Vocabulary knows nothing.
 type Vocabulary struct {
-	Figures []Entry // in order of shape, then cell
-	Cells   []CellCount
-	Keys    []KeyCount // written keys
-	Meters  []MeterCount
 	// Total is how many notes the drilled parts have, Explained how many of them
 	// lie in figures.
-	Total, Explained int
+	Total     int          `toml:"total" json:"total"`
+	Explained int          `toml:"explained" json:"explained"`
+	Keys      []KeyCount   `toml:"-" json:"keys"` // written keys
+	Meters    []MeterCount `toml:"meter,omitempty" json:"meters"`
+	Cells     []CellCount  `toml:"cell,omitempty" json:"cells"`
+	Figures   []Entry      `toml:"figure,omitempty" json:"figures"` // in order of shape, then cell
 }
 
 // An Entry is one figure of a vocabulary.
 type Entry struct {
 	Figure
 	// Count is how many times it stands in the drilled parts as a figure of its own.
-	Count int
+	Count int `toml:"count" json:"count"`
 	// Within is how many times more it stands there as a part of a longer figure, or
 	// as another name for the same notes.
-	Within int
+	Within int `toml:"within" json:"within"`
 	// Notes is how many notes of the parts it explains: Count times its notes.
-	Notes int
+	Notes int `toml:"notes" json:"notes"`
 }
 
 // A CellCount is a rhythm cell and how many times it was met, its shape known or not.
 type CellCount struct {
-	Cell  string
-	Count int
+	Cell  string `toml:"cell" json:"cell"`
+	Count int    `toml:"count" json:"count"`
 }
 
 // A KeyCount is a key and how many measures stand in it.
 type KeyCount struct {
-	Key      theory.Key
-	Measures int
+	Key      theory.Key `json:"key"`
+	Measures int        `json:"measures"`
 }
 
 // A MeterCount is a meter, as rhythm.Meter.String gives it, and how many measures
 // stand in it.
 type MeterCount struct {
-	Meter    string
-	Measures int
+	Meter    string `toml:"meter" json:"meter"`
+	Measures int    `toml:"measures" json:"measures"`
 }
 
 // find reports where the figure stands or belongs in v.Figures.
-func (v *Vocabulary) find(f Figure) (int, bool) {
+func (v Vocabulary) find(f Figure) (int, bool) {
 	return slices.BinarySearchFunc(v.Figures, f, func(e Entry, f Figure) int { return compareFigures(e.Figure, f) })
 }
 
@@ -62,7 +63,7 @@ func compareFigures(a, b Figure) int {
 }
 
 // Knows reports whether the figure is in the vocabulary.
-func (v *Vocabulary) Knows(f Figure) bool {
+func (v Vocabulary) Knows(f Figure) bool {
 	_, ok := v.find(f)
 	return ok
 }
@@ -70,7 +71,7 @@ func (v *Vocabulary) Knows(f Figure) bool {
 // Weight reports how much the figure was drilled: 0 for an unknown one, 1 for the
 // most drilled, with the square root of how often they were met between. A meeting
 // inside a longer figure counts half.
-func (v *Vocabulary) Weight(f Figure) float64 {
+func (v Vocabulary) Weight(f Figure) float64 {
 	i, ok := v.find(f)
 	if !ok {
 		return 0
@@ -88,7 +89,7 @@ func (e Entry) meetings() int { return 2*e.Count + e.Within }
 // Coverage reports the share, 0 to 1, of a part's notes that lie in figures of the
 // vocabulary: found as RecognizeIn finds them, total the length of its Onsets.
 // Of no notes it is 0.
-func (v *Vocabulary) Coverage(found []Found, total int) float64 {
+func (v Vocabulary) Coverage(found []Found, total int) float64 {
 	known := 0
 	for _, f := range found {
 		if v.Knows(f.Figure) {
