@@ -25,10 +25,11 @@ const (
 	strangeCost   = 1000 // each note of a figure outside the vocabulary
 	cellCost      = 1400 // each note of a cell on which no shape is known
 	aloneCost     = 1500 // each note that is in no figure
-	shortenedCost = 30   // a note with a rest that the cell has not
-	heldCost      = 60   // a note held through a rest of the cell
-	graceCost     = 20   // grace notes that the cell has not
-	offKeyCost    = 100  // a scale note off the key, a run spelled oddly, a chromatic shape within the key
+	shortenedCost = 10   // a note with a rest that the cell has not
+	heldCost      = 20   // a note held through a rest of the cell
+	graceCost     = 10   // grace notes that the cell has not
+	oddCost       = 100  // a scale note off the key, a run spelled oddly, a chromatic shape within the key
+	closeCost     = 50   // a move to the next chord member that is only a step
 	respelledCost = 200  // pitches that fit only when spelled anew
 	levelCost     = 1    // each level: the simpler of two names wins
 	chordCost     = 3    // a shape along a chord: a plain leap is the simpler name
@@ -177,12 +178,15 @@ func (s *Shape) hearCost(pitches []theory.Pitch, key theory.Key, chord theory.Ch
 		p, q := pitches[i], pitches[i+1]
 		off = off || offKey(key, q)
 		chromatic = chromatic || m.Unit >= Chromatic
-		if m.Unit == Scale && offKey(key, q) || m.Unit == ChromaticRun && q != chromaticStep(key, p, m.By) {
-			cost += offKeyCost
+		switch steps := q.Step() - p.Step(); {
+		case m.Unit == Scale && offKey(key, q), m.Unit == ChromaticRun && q != chromaticStep(key, p, m.By):
+			cost += oddCost
+		case m.Unit == ChordTone && (steps == 1 || steps == -1):
+			cost += closeCost
 		}
 	}
 	if chromatic && !off {
-		cost += offKeyCost
+		cost += oddCost
 	}
 	return cost
 }

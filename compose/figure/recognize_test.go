@@ -97,3 +97,11 @@ func TestFoundPlaces(t *testing.T) {
 		t.Errorf("onsets: got %s, want %s", got, want)
 	}
 }
+
+func BenchmarkRecognize(b *testing.B) {
+	p := score.MustText(strings.Repeat("key Bb; 4/4 Bb3:8 C4:8 D4:8 Eb4:8 F4:16 D4:16 Bb3:16 D4:16 F4:4 | ", 32))
+	b.ReportAllocs()
+	for b.Loop() {
+		Default().Recognize(&p)
+	}
+}

@@ -124,7 +124,7 @@ func (c *Catalogue) learnBar(b *bar) Vocabulary {
 	readings := c.readings(b, nil)
 	for _, at := range b.points() {
 		for _, r := range readings[at] {
-			if r.figure.Shape != "" && r.cost < figureCost+respelledCost {
+			if r.figure.Shape != "" && r.cost < figureCost+closeCost {
 				v.add(Entry{Figure: r.figure, Within: 1})
 			}
 		}

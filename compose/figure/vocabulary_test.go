@@ -37,7 +37,7 @@ func TestLearn(t *testing.T) {
 			t.Errorf("got %+v, want %+v", v.Figures[i], tt.want)
 		}
 	}
-	if v.Knows(Figure{"four down", "four sixteenths"}) || !v.Knows(Figure{"four up", "four sixteenths"}) {
+	if v.Knows(Figure{"four down", "four sixteenths"}) || v.Knows(Figure{"steps up then chord", "four sixteenths"}) || !v.Knows(Figure{"four up", "four sixteenths"}) {
 		t.Error("knows what it should not, or not what it should")
 	}
 	if want := []KeyCount{{theory.Key{Fifths: -2}, 3}}; !reflect.DeepEqual(v.Keys, want) {
@@ -152,7 +152,7 @@ notes  times  figure
     5      1  five up, on four sixteenths, quarter
     4      1  four up, on four sixteenths
     3      1  triad down, on two sixteenths and eighth
-and 4 more inside these or by another name
+and 3 more inside these or by another name
 
 times  rhythm
     2  four sixteenths
