@@ -12,7 +12,13 @@ import (
 )
 
 // drawScore draws a legal score with every kind of sign that a score can hold.
-func drawScore(t *rapid.T) *score.Score {
+func drawScore(t *rapid.T) *score.Score { return drawOf(t, false) }
+
+// drawPlain is drawScore without what other programs count wrong: values shorter than
+// a 32nd, tuplets that do not divide a beat, grace notes in tuplets.
+func drawPlain(t *rapid.T) *score.Score { return drawOf(t, true) }
+
+func drawOf(t *rapid.T, plain bool) *score.Score {
 	text := rapid.StringMatching(`[A-Za-zé&<>"'\]\.;]{1,9}( [a-z♭0-9]{1,5})?`)
 	s := &score.Score{
 		Title:    text.Draw(t, "title"),
@@ -21,21 +27,21 @@ func drawScore(t *rapid.T) *score.Score {
 		Identity: rapid.SampledFrom([]string{"", "seed 7; march; rung 3"}).Draw(t, "identity"),
 	}
 	for range rapid.IntRange(1, 2).Draw(t, "parts") {
-		p := drawPart(t)
+		p := drawPart(t, plain)
 		p.Name = text.Draw(t, "name")
 		s.Parts = append(s.Parts, p)
 	}
 	return s
 }
 
-func drawPart(t *rapid.T) score.Part {
+func drawPart(t *rapid.T, plain bool) score.Part {
 	p := score.Part{
 		Abbreviation: rapid.SampledFrom([]string{"", "Euph."}).Draw(t, "abbreviation"),
 		Program:      rapid.IntRange(0, 127).Draw(t, "program"),
 		Sounds: rapid.SampledFrom([]theory.Interval{{}, {Steps: -1, Semitones: -2}, {Steps: -8, Semitones: -14},
 			{Steps: -4, Semitones: -7}, {Steps: -12, Semitones: -21}, {Steps: -15, Semitones: -26}, {Steps: 7, Semitones: 12}}).Draw(t, "sounds"),
 	}
-	d := drawer{T: t, meter: rhythm.Meter{Beats: 4, Unit: 4}}
+	d := drawer{T: t, plain: plain, meter: rhythm.Meter{Beats: 4, Unit: 4}}
 	count := rapid.IntRange(1, 10).Draw(t, "measures")
 	for i := range count {
 		p.Measures = append(p.Measures, d.measure(i, count))
@@ -53,6 +59,7 @@ func drawPart(t *rapid.T) score.Part {
 // A drawer draws one part.
 type drawer struct {
 	*rapid.T
+	plain  bool // see drawPlain
 	meter  rhythm.Meter
 	pickup rhythm.Duration // how much the first measure lacks
 	number int
@@ -124,7 +131,7 @@ func (d *drawer) fill(m *score.Measure) {
 		left := rhythm.Offset(m.Length).Since(at)
 		var fitting [][]rhythm.Value
 		for _, values := range groupValues {
-			if total(values) <= left {
+			if total(values) <= left && (!d.plain || d.isPlain(at, values)) {
 				fitting = append(fitting, values)
 			}
 		}
@@ -136,6 +143,13 @@ func (d *drawer) fill(m *score.Measure) {
 			at = at.Add(v.Duration())
 		}
 	}
+}
+
+// isPlain reports whether the values may stand at a measure offset of a plain score.
+func (d *drawer) isPlain(at rhythm.Offset, values []rhythm.Value) bool {
+	sum := total(values)
+	inTuplet := values[0].Tuplet != (rhythm.Ratio{})
+	return values[0].Base <= 32 && (!inTuplet || d.meter.Beat()%sum == 0 && at%rhythm.Offset(sum) == 0)
 }
 
 // groupValues holds the values of groups.
@@ -174,7 +188,7 @@ func (d *drawer) note(at rhythm.Offset, v rhythm.Value) score.Note {
 	n.Pitch = d.pitch()
 	n.Staccato, n.Tenuto = d.chance(10, "staccato"), d.chance(10, "tenuto")
 	n.Accent, n.Marcato = d.chance(10, "accent"), d.chance(5, "marcato")
-	if d.chance(10, "grace") {
+	if d.chance(10, "grace") && (!d.plain || v.Tuplet == rhythm.Ratio{}) {
 		for range rapid.IntRange(1, 3).Draw(d.T, "graces") {
 			g := n.Pitch
 			g.Letter, g.Octave = theory.Letter((int(g.Letter)+1)%7), g.Octave+(int(g.Letter)+1)/7

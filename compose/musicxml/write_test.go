@@ -26,7 +26,7 @@ func written(t *testing.T, s *score.Score) []byte {
 // marchPage is a score with every sign the writer knows.
 func marchPage() *score.Score {
 	p := score.MustText(`part Euphonium T.C.; sounds -8 -14; key C; 6/8 treble tempo 4.=112 March tempo;
-		f > C5:8' |: letter A; p G4:4( A4:8) B4:8( C5:8 D5:8) | < E5:4.>~ E5:8 D5:8 C5:8 ! |
+		f C5:8' |: letter A; p G4:4( A4:8) B4:8( C5:8 D5:8) | < E5:4.>~ E5:8 D5:8 C5:8 ! |
 		f {D5,E5(}F5:4^ F#5:8 G5:4., | line [1 A5:16( G5:16 F5:8 E5:8) D5:8' r:8 r:8 ] :| [2 C5:2.@ ] ||
 		line words Trio; letter B; key F; mp F4:16 G4:16 A4:4 {B4(}Bb4:8( C5:8t D5:8t E5:8t) | Bb4:8. A4:16 G4:8 F#4:8_ G4:8_ A4:8_ |
 		cut words dolce; C5:2 B4:2 | Bb4:4t A4:4t G4:4t F4:2 | R | ff F4:4^ r:4 r:2 |]`)
@@ -37,6 +37,9 @@ func marchPage() *score.Score {
 
 // The document of a page with every sign is as it was when it was last looked at.
 func TestWriteGolden(t *testing.T) {
+	if err := score.Check(marchPage()).Err(); err != nil {
+		t.Error(err)
+	}
 	got := written(t, marchPage())
 	golden := filepath.Join("testdata", "signs.musicxml")
 	if *update {

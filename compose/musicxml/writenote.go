@@ -12,6 +12,10 @@ import (
 // 1 and 2 in turn, so that one may begin where another ends.
 const graceSlur = 3
 
+// graceTime is the share of the note before that the grace notes take, in percent:
+// they come ahead of the beat.
+const graceTime = "25"
+
 // notes writes the measure's notes with the dynamics and hairpins among them.
 func (w *writer) notes(m *score.Measure) {
 	dynamics, hairpins := m.Dynamics, m.Hairpins
@@ -75,15 +79,15 @@ func (w *writer) mark(at, from rhythm.Offset, write func()) {
 }
 
 // graces writes the grace notes ahead of n: one as a slashed eighth, several as
-// beamed sixteenths.
+// beamed sixteenths, played ahead of the beat.
 func (w *writer) graces(n *score.Note) {
 	for k, g := range n.Grace {
 		how := w.inForce.Print(g)
 		w.open("note")
 		if len(n.Grace) == 1 {
-			w.empty("grace", "slash", "yes")
+			w.empty("grace", "steal-time-previous", graceTime, "slash", "yes")
 		} else {
-			w.empty("grace")
+			w.empty("grace", "steal-time-previous", graceTime)
 		}
 		w.pitch(g)
 		w.leaf("voice", "1")
