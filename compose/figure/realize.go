@@ -72,7 +72,7 @@ func (s *Shape) scaleNote(i int, p theory.Pitch, in Context) theory.Pitch {
 	if by == 0 {
 		return p
 	}
-	q := in.Key.At(p.Step() + by)
+	q := onLetter(p, by)
 	var fixed bool
 	q.Alter, fixed = s.alter(i, q, in)
 	if fixed {
@@ -85,7 +85,7 @@ func (s *Shape) scaleNote(i int, p theory.Pitch, in Context) theory.Pitch {
 		q.Alter++
 	}
 	if i+1 < len(s.Moves) && s.Moves[i+1] == (Move{Scale, 1}) {
-		above := in.Key.At(q.Step() + 1)
+		above := onLetter(q, 1)
 		if above.Alter, _ = s.alter(i+1, above, in); above.MIDI()-q.MIDI() == 3 {
 			q.Alter++
 		}
@@ -93,17 +93,29 @@ func (s *Shape) scaleNote(i int, p theory.Pitch, in Context) theory.Pitch {
 	return q
 }
 
+// onLetter reports the natural note by steps above p.
+func onLetter(p theory.Pitch, by int) theory.Pitch {
+	q := theory.Pitch{Letter: p.Letter + theory.Letter(by), Octave: p.Octave}
+	for ; q.Letter < theory.C; q.Letter += 7 {
+		q.Octave--
+	}
+	for ; q.Letter > theory.B; q.Letter -= 7 {
+		q.Octave++
+	}
+	return q
+}
+
 // alter reports the alteration of the scale note q that the i-th move leads to,
 // before its neighbours are heard, and whether the chord fixes it.
 func (s *Shape) alter(i int, q theory.Pitch, in Context) (alter int, fixed bool) {
-	for _, b := range builds[in.Chord.Quality] {
-		if c := in.Chord.Root.Transpose(b); c.Letter == q.Letter {
-			return c.Alter, true
-		}
+	if j := lettered(in.Chord, q.Letter); j >= 0 {
+		return in.Chord.Root.Transpose(builds[in.Chord.Quality][j]).Alter, true
 	}
 	alter = in.Key.Alter(q.Letter)
-	if degree, _ := in.Key.DegreeOf(q.Class()); in.Key.Mode == theory.Minor && degree == 7 && s.rises(i) {
-		alter++
+	if in.Key.Mode == theory.Minor && s.rises(i) {
+		if degree, _ := in.Key.DegreeOf(q.Class()); degree == 7 {
+			alter++
+		}
 	}
 	return alter, false
 }
@@ -120,7 +132,7 @@ func scaleMove(key theory.Key, p, q theory.Pitch, by int) bool {
 	if q.Step()-p.Step() != by {
 		return false
 	}
-	if _, off := key.DegreeOf(q.Class()); off < -1 || off > 1 {
+	if off := q.Alter - key.Alter(q.Letter); off < -1 || off > 1 {
 		return false
 	}
 	semitones := q.MIDI() - p.MIDI()
@@ -135,10 +147,21 @@ func scaleMove(key theory.Key, p, q theory.Pitch, by int) bool {
 
 // member reports which member of the chord the class is, 0 the root; -1 for none.
 func member(chord theory.Chord, x theory.Class) int {
-	for j, b := range builds[chord.Quality] {
-		if chord.Root.Transpose(b) == x {
-			return j
-		}
+	j := lettered(chord, x.Letter)
+	if j >= 0 && chord.Root.Transpose(builds[chord.Quality][j]) != x {
+		return -1
+	}
+	return j
+}
+
+// lettered reports which member of the chord has the letter, 0 the root; -1 for none.
+func lettered(chord theory.Chord, l theory.Letter) int {
+	above := int(l - chord.Root.Letter)
+	if above < 0 {
+		above += 7
+	}
+	if j := above / 2; above%2 == 0 && j < len(builds[chord.Quality]) {
+		return j // the members stand in thirds
 	}
 	return -1
 }
