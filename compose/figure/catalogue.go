@@ -229,18 +229,19 @@ func decode(file string, data []byte, to any) error {
 	return nil
 }
 
-var nameKey = regexp.MustCompile(`\bname *= *"`)
+// entryStart is the start of an entry of a catalogue file, which has a line to
+// itself: "{" in a list, or "[[shape]]".
+var entryStart = regexp.MustCompile(`^\s*(\{|\[\[)`)
 
 // placed puts file and line before an error of the i-th entry of a file.
 func placed(file string, data []byte, i int, name string, err error) error {
-	line := 0
 	for n, text := range strings.Split(string(data), "\n") {
-		if text, _, _ = strings.Cut(text, "#"); nameKey.MatchString(text) {
-			line, i = n+1, i-1
+		if !entryStart.MatchString(text) {
+			continue
 		}
-		if i < 0 {
-			break
+		if i--; i < 0 {
+			return fmt.Errorf("%s:%d: %q: %w", file, n+1, name, err)
 		}
 	}
-	return fmt.Errorf("%s:%d: %q: %w", file, line, name, err)
+	return fmt.Errorf("%s: %q: %w", file, name, err)
 }

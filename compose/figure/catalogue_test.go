@@ -1,6 +1,7 @@
 package figure
 
 import (
+	"slices"
 	"strings"
 	"testing"
 
@@ -147,6 +148,8 @@ func TestParseRefuses(t *testing.T) {
 		{shape(good + `moves = "1", from = 1`), "", `from and members need a move by chord members`},
 		{shape(good + `moves = "1"` + "},\n  {" + good + `moves = "2"`), "", `shapes.toml:4: "a": the name is used twice`},
 		{shape(good + `moves = 1`), "", `shapes.toml:3:`},
+		{shape(`family = "scale", words = "a", level = 1, moves = "1"`), "", `shapes.toml:3: "": name, family and words`},
+		{"[[shape]]\n" + strings.ReplaceAll(good, ", ", "\n") + "moves = \"1\"\n[[shape]]\nname = \"b\"\n", "", `shapes.toml:7: "b": name, family`},
 		{"", cell(`name = "a", text = "8", meters = ["2/4"], level = 1`), `cells.toml:3: "a": "8" does not fill whole beats of one measure of 2/4`},
 		{"", cell(`name = "a", text = "7", meters = ["2/4"], level = 1`), `cells.toml:3: "a": cell "7"`},
 		{"", cell(`name = "a", text = "4", meters = ["2/5"], level = 1`), `cells.toml:3: "a": meter "2/5"`},
@@ -173,5 +176,63 @@ func TestMovesText(t *testing.T) {
 	moves, err := ParseMoves(want)
 	if got := movesText(moves); got != want || err != nil {
 		t.Errorf("got %q, %v, want %q", got, err, want)
+	}
+}
+
+// Whole, half, quarter; dotted half, paired eighths; dotted quarter-eighth, single
+// eighth and rest, eighth-quarter-eighth; four sixteenths; their combinations;
+// triplet; sixteenth syncopation: order of introduction of a district band
+// curriculum map (Massachusetts, 2014) and a state sight-reading criteria sheet
+// (Missouri, rev. 2002-03).
+func TestCellsInOrderOfIntroduction(t *testing.T) {
+	groups := [][]string{
+		{"whole", "half", "quarter", "quarter and rest", "half and half rest"},
+		{"dotted half", "two eighths"},
+		{"dotted quarter-eighth", "eighth and rest", "eighth-quarter-eighth"},
+		{"four sixteenths"},
+		{"eighth and two sixteenths", "two sixteenths and eighth", "dotted eighth-sixteenth"},
+		{"eighth triplet"},
+		{"sixteenth syncopation"},
+	}
+	least := 1
+	for _, group := range groups {
+		most := 0
+		for _, name := range group {
+			level := Default().Cell(name).Level
+			if level < least && name != "two eighths" { // as repeated notes they come at once
+				t.Errorf("%s: level %d, want %d or later", name, level, least)
+			}
+			most = max(most, level)
+		}
+		least = most
+	}
+}
+
+// A state's easiest sight-reading class (Florida, class MD) has whole, half and
+// quarter notes, and eighths only in pairs on one note: the cells of level 1.
+func TestLevelOneCells(t *testing.T) {
+	for _, c := range Default().Cells {
+		for _, e := range c.Events {
+			if c.Level == 1 && (e.Value.Base > 4 && c.Name != "two eighths" || e.Value.Dots > 0 || e.Tied || e.Grace > 0) {
+				t.Errorf("%s is of level 1", c.Name)
+			}
+		}
+	}
+}
+
+// The cells in 6/8 and the short-first cells that common practice names.
+func TestNamedRhythms(t *testing.T) {
+	for _, tt := range []struct{ text, meter string }{
+		{"4.", "6/8"}, {"4 8", "6/8"}, {"8 8 8", "6/8"}, {"8 4", "6/8"}, {"8. 16 8", "6/8"}, {"8 r8 8", "6/8"},
+		{"4.~ 8 8 8", "6/8"}, {"16 16 4", "6/8"}, {"gg16 16 4", "6/8"}, {"16 8.", "4/4"}, {"8t 8t 8t", "3/4"},
+		{"4. 8", "cut"}, {"4. 4. 4.", "9/8"}, {"4.", "3/8"}, {"2. 2", "5/4"},
+	} {
+		m, err := rhythm.ParseMeter(tt.meter)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if !slices.ContainsFunc(Default().Cells, func(c rhythm.Cell) bool { return c.Text == tt.text && c.Fits(m) }) {
+			t.Errorf("no cell %q in %s", tt.text, tt.meter)
+		}
 	}
 }

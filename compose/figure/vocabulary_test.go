@@ -2,6 +2,7 @@ package figure
 
 import (
 	"bytes"
+	"fmt"
 	"reflect"
 	"strings"
 	"testing"
@@ -162,4 +163,30 @@ times  rhythm
 	if b.String() != want {
 		t.Errorf("got\n%s\nwant\n%s", b.String(), want)
 	}
+}
+
+// Whatever is read is written and read again the same.
+func FuzzReadVocabulary(f *testing.F) {
+	p := score.MustText(drill)
+	var file bytes.Buffer
+	if err := WriteVocabulary(&file, Default().Learn(&p)); err != nil {
+		f.Fatal(err)
+	}
+	f.Add(file.String())
+	f.Add("version = 1\n[[figure]]\nshape = 'step up'\ncell = 'two eighths'\ncount = 1\nnotes = 2\n")
+	f.Add("version = 1\n[[key]]\nkey = 'c#m'\nmeasures = 2\n[[meter]]\nmeter = '2/2'\n")
+	f.Fuzz(func(t *testing.T, text string) {
+		v, err := Default().ReadVocabulary(strings.NewReader(text), "fuzz.toml")
+		if err != nil {
+			return
+		}
+		var file bytes.Buffer
+		if err := WriteVocabulary(&file, v); err != nil {
+			t.Fatal(err)
+		}
+		again, err := Default().ReadVocabulary(&file, "again.toml")
+		if err != nil || fmt.Sprintf("%+v", again) != fmt.Sprintf("%+v", v) {
+			t.Errorf("read %+v, again %+v, %v", v, again, err)
+		}
+	})
 }
