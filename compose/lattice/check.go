@@ -17,7 +17,7 @@ type layer struct {
 	word   []int32 // of each edge, in words
 	words  []int32 // the different words, in Graph.Words
 	plain  []int32 // of each word: the match that it leads to from no live match
-	order  span    // the reached matches where the layer begins
+	order  span    // in Sampler.order: the matches where the layer begins
 	// The edges whose word some match treats differently, by word.
 	wordRows, wordEdges []int32
 }

@@ -89,7 +89,7 @@ type Sampler struct {
 	matches []match  // 0 stands for "no live match"
 	changes []change // of all matches
 	index   []int32  // cell of a match and node, 0: not reached
-	order   []int32  // the reached matches, by layer
+	order   []int32  // the matches, by layer
 	cells   []cell   // 0 stands for "no legal completion"
 	starts  []int32  // cells
 	endBase int32    // the cell of node 0 of the last layer of nodes
