@@ -24,7 +24,9 @@ var cellsFile []byte
 
 // Default reports the catalogue that the program carries. It is parsed once and
 // shared: do not change it.
-var Default = sync.OnceValue(func() *Catalogue {
+func Default() *Catalogue { return carried() }
+
+var carried = sync.OnceValue(func() *Catalogue {
 	c, err := Parse(shapesFile, cellsFile)
 	if err != nil {
 		panic("figure: the program's own catalogue: " + err.Error())
@@ -141,7 +143,7 @@ func (c *Catalogue) addCells(data []byte) error {
 		}
 		c.Cells[i] = cell
 		c.cells[cell.Name] = &c.Cells[i]
-		for _, m := range cell.Meters {
+		for _, m := range c.Cells[i].Meters {
 			c.patterns[m] = append(c.patterns[m], patternOf(&c.Cells[i]))
 		}
 	}
@@ -149,7 +151,7 @@ func (c *Catalogue) addCells(data []byte) error {
 }
 
 func (e cellEntry) cell() (rhythm.Cell, error) {
-	c := rhythm.Cell{Name: e.Name, Text: e.Text, Meters: e.Meters, Level: e.Level}
+	c := rhythm.Cell{Name: e.Name, Text: e.Text, Level: e.Level}
 	if e.Name == "" || len(e.Meters) == 0 {
 		return c, fmt.Errorf("name and meters must not be empty")
 	}
@@ -174,6 +176,7 @@ func (e cellEntry) cell() (rhythm.Cell, error) {
 		if c.Span > m.Measure() || c.Span%m.Beat() != 0 {
 			return c, fmt.Errorf("%q does not fill whole beats of one measure of %s; mend the text or drop the meter", e.Text, name)
 		}
+		c.Meters = append(c.Meters, m.String())
 	}
 	return c, nil
 }

@@ -10,8 +10,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// measure draws a measure of random cells and notes in a random meter.
-func measure(t *rapid.T) score.Part {
+// measure draws a measure of random cells and notes, altered so, in a random meter.
+func measure(t *rapid.T, alters ...int) score.Part {
 	m, err := rhythm.ParseMeter(rapid.SampledFrom([]string{"2/4", "3/4", "4/4", "cut", "6/8", "5/4"}).Draw(t, "meter"))
 	if err != nil {
 		t.Fatal(err)
@@ -27,7 +27,7 @@ func measure(t *rapid.T) score.Part {
 		}
 		for _, e := range rapid.SampledFrom(fit).Draw(t, "cell").Events {
 			pitch = theory.Key{}.At(pitch.Step() + rapid.IntRange(-3, 3).Draw(t, "step"))
-			pitch.Alter = rapid.SampledFrom([]int{0, 0, 0, 0, 1, -1}).Draw(t, "alter")
+			pitch.Alter = rapid.SampledFrom(alters).Draw(t, "alter")
 			bar.Notes = append(bar.Notes, score.Note{At: at, Value: e.Value, Rest: e.Rest, Pitch: pitch})
 			at = at.Add(e.Value.Duration())
 		}
@@ -64,7 +64,7 @@ func least(b *bar, readings map[rhythm.Offset][]reading, at rhythm.Offset) int {
 // and without overlap among the measure's notes.
 func TestExplanationIsTheCheapest(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		p := measure(t)
+		p := measure(t, 0, 0, 0, 0, 1, -1)
 		b := &hear(&p)[0]
 		readings := Default().readings(b, nil)
 		for at := range readings { // the dearer of one cell and place cannot matter
@@ -101,4 +101,26 @@ func cheapest(all []reading) []reading {
 		}
 	}
 	return kept
+}
+
+// A part in another key is made of the same figures.
+func TestFiguresDoNotDependOnTheKey(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p := measure(t, 0)
+		want := figures(Default().Recognize(&p))
+		for fifths := -6; fifths <= 6; fifths++ {
+			k := theory.Key{Fifths: fifths}
+			by := theory.Between(theory.MustPitch("C4"), k.Tonic().In(4))
+			moved := score.Part{Measures: []score.Measure{p.Measures[0]}}
+			bar := &moved.Measures[0]
+			bar.Key, bar.Notes = &k, nil
+			for _, n := range p.Measures[0].Notes {
+				n.Pitch = n.Pitch.Transpose(by)
+				bar.Notes = append(bar.Notes, n)
+			}
+			if got := figures(Default().Recognize(&moved)); got != want {
+				t.Fatalf("%s: in %s %s, want %s", score.Text(moved), k, got, want)
+			}
+		}
+	})
 }
