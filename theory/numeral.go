@@ -20,13 +20,11 @@ func (k Key) Numeral(s string) (Chord, error) {
 		if err != nil {
 			return Chord{}, err
 		}
-		mode := Major
+		// The brief key is never written as a signature, so it may pass seven sharps:
+		// V7/V of C-sharp minor is D-sharp seven.
+		local := Key{fifthsOf(target.Root), Major}
 		if target.Quality == MinorTriad {
-			mode = Minor
-		}
-		local, err := KeyOf(target.Root, mode)
-		if err != nil {
-			return Chord{}, fmt.Errorf("chord %q: %w", s, err)
+			local = Key{local.Fifths - 3, Minor}
 		}
 		return local.Numeral(name)
 	}

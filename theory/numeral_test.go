@@ -1,0 +1,29 @@
+package theory
+
+import "testing"
+
+// Numerals must say what Triad, DominantSeventh and Applied say in every key.
+func TestNumeralAgreesWithDegrees(t *testing.T) {
+	texts := map[Mode][]string{
+		Major: {"I", "ii", "iii", "IV", "V", "vi", "viio"},
+		Minor: {"i", "iio", "III", "iv", "V", "VI", "viio"},
+	}
+	for _, k := range allKeys() {
+		want := map[string]Chord{"V7": k.DominantSeventh()}
+		for i, text := range texts[k.Mode] {
+			want[text] = k.Triad(i + 1)
+		}
+		want["V7/"+texts[k.Mode][3]] = k.Applied(4)
+		want["V7/V"] = k.Applied(5)
+		for text, chord := range want {
+			if got, err := k.Numeral(text); err != nil || got != chord {
+				t.Errorf("%s: %s is %s, %v; want %s", k, text, got, err, chord)
+			}
+		}
+	}
+	for _, text := range []string{"", "VIII", "H", "v7b9", "Io", "V7/", "/V"} {
+		if got, err := (Key{}).Numeral(text); err == nil {
+			t.Errorf("%q was taken for %s", text, got)
+		}
+	}
+}
