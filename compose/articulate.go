@@ -2,6 +2,8 @@ package compose
 
 import (
 	"math/rand/v2"
+
+	"onward/compose/score"
 )
 
 // A touch is how a figure is articulated, the same each time that it returns.
@@ -32,6 +34,8 @@ func (p *piece) articulate(rng *rand.Rand, notes []*placedNote) {
 	}
 	p.joinSlurs(rng, notes)
 	p.lean(rng, notes)
+	alike(notes)
+	cutSlurs(notes)
 	p.mend(notes)
 }
 
@@ -102,7 +106,64 @@ func (p *piece) leans(n *placedNote) bool {
 	if !p.meter.OnBeat(n.at) {
 		return n.duration() >= p.meter.Beat()*2/3
 	}
-	return p.meter.Strong(n.at) && n.duration() >= p.meter.Beat()
+	return n.at == 0 && n.duration() > p.meter.Beat() && n.slot.final == "" || n.slot.opens && n.duration() >= p.meter.Beat()
+}
+
+// alike gives the notes of bars that repeat others the marks of those.
+func alike(notes []*placedNote) {
+	byBar := map[*bar][]*placedNote{}
+	for _, n := range notes {
+		byBar[n.bar] = append(byBar[n.bar], n)
+	}
+	for i, n := range notes {
+		if n.bar.same == nil || i > 0 && notes[i-1].bar == n.bar {
+			continue
+		}
+		source := n.bar.same
+		for source.same != nil {
+			source = source.same
+		}
+		mine, its := byBar[n.bar], byBar[source]
+		if len(mine) != len(its) {
+			continue
+		}
+		for j := range mine {
+			takeMarks(mine[j].first, its[j].first)
+			mine[j].last.SlurStop = its[j].last.SlurStop
+		}
+	}
+}
+
+func takeMarks(to, from *score.Note) {
+	to.SlurStart, to.SlurStop = from.SlurStart, from.SlurStop
+	to.Staccato, to.Tenuto, to.Accent, to.Marcato = from.Staccato, from.Tenuto, from.Accent, from.Marcato
+}
+
+// cutSlurs ends slurs where they may not go on (a breath, a rest, a repeated note, a
+// bar copied without its neighbour) and drops those of one note.
+func cutSlurs(notes []*placedNote) {
+	start := -1
+	finish := func(end int) {
+		if start >= 0 && end > start {
+			notes[start].first.SlurStart, notes[end].last.SlurStop = true, true
+		}
+		start = -1
+	}
+	for i, n := range notes {
+		begins, ends := n.first.SlurStart, n.last.SlurStop
+		n.first.SlurStart, n.last.SlurStop = false, false
+		if start >= 0 && !joinable(notes[i-1], n) {
+			finish(i - 1)
+		}
+		if ends && start >= 0 {
+			finish(i)
+		}
+		if begins {
+			finish(i)
+			start = i
+		}
+	}
+	finish(len(notes) - 1)
 }
 
 // longestSlur is how many notes a slur that joins two figures has at most.

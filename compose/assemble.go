@@ -4,15 +4,14 @@ import (
 	"fmt"
 
 	"onward/compose/score"
-	"onward/rhythm"
 	"onward/theory"
 )
 
 // assemble writes the piece as a score, and notes where its parts lie.
 func (p *piece) assemble() *Read {
 	in := p.req.Instrument
-	part := score.Part{Name: in.Name, Abbreviation: in.Name, Sounds: in.Sounds, Program: in.Program}
-	r := &Read{Seed: p.req.Seed, Style: p.req.Style, Rung: p.req.Rung, Meter: p.meter, Key: p.home, Tempo: p.tempo,
+	part := score.Part{Name: in.Name, Sounds: in.Sounds, Program: in.Program}
+	r := &Read{Seed: p.req.Seed, Style: p.req.Style, Request: p.req, Rung: p.req.Rung, Meter: p.meter, Key: p.home, Tempo: p.tempo,
 		Fresh: p.bounds.Fresh, LegalLog10: p.legal, Loosened: p.loosened}
 	key := theory.Key{Fifths: 99}
 	letter := 'A'
@@ -25,7 +24,7 @@ func (p *piece) assemble() *Read {
 				k := s.key
 				m.Key, key = &k, s.key
 			}
-			m.NewSystem = i%phraseLength == 0 && len(part.Measures) > 0
+			m.NewSystem = i%phraseLength == 0 && len(part.Measures) > 0 && i < len(bars)-1
 			p.placeFigures(r, b, len(part.Measures))
 			for _, c := range b.chords {
 				r.Chords = append(r.Chords, Chord{len(part.Measures), c.at, c.chord.Transpose(in.Sounds)})
@@ -42,8 +41,13 @@ func (p *piece) assemble() *Read {
 		end.FinalBar = true
 	}
 	r.Title = fmt.Sprintf("%s in %s", p.req.Style.Title, spoken(p.home))
-	r.Score = &score.Score{Title: r.Title, Parts: []score.Part{part}}
+	r.Score = &score.Score{Title: r.Title, Subtitle: p.subtitle(), Parts: []score.Part{part}}
 	return r
+}
+
+// subtitle says what the read is, as printed under its title.
+func (p *piece) subtitle() string {
+	return fmt.Sprintf("rung %d, read %d", p.req.Rung, p.req.Seed)
 }
 
 // spoken reports a key as it is said: "B-flat", "G minor".
@@ -152,5 +156,3 @@ func (p *piece) opening(m *score.Measure) {
 	m.Tempo = &score.Tempo{Beat: p.meter.BeatValue(), BPM: p.tempo, Word: p.sheet.Words}
 	m.NewSystem = false
 }
-
-var _ = rhythm.Quarter

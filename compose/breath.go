@@ -100,7 +100,7 @@ func (p *piece) wind(s *section) float64 {
 	switch {
 	case loud >= loudness("f"):
 		return p.req.Instrument.Breath[2]
-	case loud >= loudness("mp"):
+	case loud >= loudness("mf"):
 		return p.req.Instrument.Breath[1]
 	}
 	return p.req.Instrument.Breath[0]

@@ -13,6 +13,8 @@ type stock struct {
 	cells  []*rhythm.Cell
 	base   []float64 // the style's and rung's weight
 	wanted []float64 // the same, bent towards vocabulary and fresh things
+	bare   []float64 // the vocabulary's and fresh things' bending alone
+	fresh  []float64 // 1 for what the rung brings, 0 for the rest
 }
 
 // unknownCell is how much less often a cell is used that the vocabulary lacks.
@@ -26,30 +28,72 @@ func (p *piece) newStock() *stock {
 	st := &stock{meter: p.meter}
 	for i := range p.world.Catalogue.Cells {
 		c := &p.world.Catalogue.Cells[i]
-		if !c.Fits(p.meter) || !p.bounds.AllowsCell(c) || tiedOut(c) {
+		if !c.Fits(p.meter) || !p.bounds.AllowsCell(c) || tiedOut(c) || p.shapesOf(c) < fewestShapes {
 			continue
 		}
-		base := 1.0
-		if w, ok := p.req.Style.Cells[c.Name]; ok {
-			base = w
-		}
-		wanted := base
+		base := p.liking(c)
+		wanted, fresh := base, 0.0
 		if p.bounds.FreshCells[c.Name] {
-			wanted *= freshCell
+			wanted, fresh = wanted*freshCell, 1
 		}
 		if p.drilled != nil && !p.drilled.cells[c.Name] {
 			wanted *= unknownCell
 		}
 		st.cells, st.base, st.wanted = append(st.cells, c), append(st.base, base), append(st.wanted, wanted)
+		st.bare = append(st.bare, wanted/base)
+		st.fresh = append(st.fresh, fresh)
 	}
 	return st
 }
 
+// middleLevel times the rung is the level of the cells that it uses most.
+const middleLevel = 0.55
+
+// liking is how gladly the style uses the cell: as its sheet names it, and by kind.
+func (p *piece) liking(c *rhythm.Cell) float64 {
+	likes := p.req.Style.Rhythm
+	w := math.Pow(likes.Plain, math.Abs(float64(c.Level)-middleLevel*float64(p.req.Rung)))
+	if named, ok := p.req.Style.Cells[c.Name]; ok {
+		w *= named
+	}
+	at := rhythm.Offset(0)
+	for _, e := range c.Events {
+		end := at.Add(e.Value.Duration())
+		beat := rhythm.Offset(p.meter.Beat())
+		if e.Grace > 0 {
+			w *= likes.Graces
+		}
+		if e.Rest {
+			w *= likes.Rests
+		} else if at%beat != 0 && (end-1)/beat > at/beat {
+			w *= likes.Syncopation
+		}
+		at = end
+	}
+	return w
+}
+
+// fewestShapes is how many shapes must be open to a cell of several notes: with
+// fewer, a chord or a neighbour could leave it none.
+const fewestShapes = 4
+
+// shapesOf counts the shapes that the rung lets a cell carry. Notes by themselves, and
+// cells that are tied to certain shapes, always have enough.
+func (p *piece) shapesOf(c *rhythm.Cell) int {
+	n := 0
+	for _, s := range p.world.Catalogue.ShapesOf(c.Onsets()) {
+		if s.Notes() <= 2 {
+			return fewestShapes
+		}
+		if p.bounds.AllowsShape(s) && p.bounds.AllowsFigure(s, c) {
+			n++
+		}
+	}
+	return n
+}
+
 // tiedOut reports whether the cell ends in a tie to what follows it.
 func tiedOut(c *rhythm.Cell) bool { return c.Events[len(c.Events)-1].Tied }
-
-// restShare is the weight of a cell that begins with a rest, against one that does not.
-const restShare = 0.3
 
 // weights reports the weight of each cell for bars that bear about onsets notes.
 // The cells of one span share the weight of one, so that a bar is tiled by long and
@@ -65,15 +109,49 @@ func (st *stock) weights(onsets float64) []float64 {
 		}
 		off := (float64(n)/float64(c.Span) - rate) / (0.6 * rate)
 		dense := math.Exp(-off * off / 2)
-		if c.Events[0].Rest {
-			dense *= restShare
-		}
 		out[i] = dense
 		total[c.Span] += dense * st.base[i]
 	}
 	for i, c := range st.cells {
 		if out[i] > 0 && total[c.Span] > 0 {
 			out[i] *= st.wanted[i] / total[c.Span]
+		}
+	}
+	return out
+}
+
+// palette draws the few cells that a section is mostly made of, and makes the others
+// rare among the weights.
+func (st *stock) palette(rng *rand.Rand, weights []float64, size int, stray float64) []float64 {
+	left := append([]float64(nil), weights...)
+	out := make([]float64, len(weights))
+	for i, w := range weights {
+		out[i] = w * stray
+	}
+	if i := draw(rng, len(left), func(i int) float64 { return left[i] * st.fresh[i] }); i >= 0 {
+		for j, c := range st.cells { // one that the read is to bring, as often as the best
+			if c.Span == st.cells[i].Span {
+				out[i] = max(out[i], weights[j])
+			}
+		}
+		left[i] = 0
+	}
+	for range size {
+		i := draw(rng, len(left), func(i int) float64 { return left[i] })
+		if i < 0 {
+			break
+		}
+		out[i], left[i] = weights[i], 0
+	}
+	return out
+}
+
+// few leaves the cells of many notes out of the weights.
+func (st *stock) few(weights []float64) []float64 {
+	out := append([]float64(nil), weights...)
+	for i, c := range st.cells {
+		if c.Onsets() >= manyNotes {
+			out[i] = 0
 		}
 	}
 	return out
@@ -146,7 +224,7 @@ func (st *stock) closings(at rhythm.Offset, breathe float64) (ways [][]laid, wei
 			continue
 		}
 		way := []laid{{c, at}}
-		w := st.wanted[i] * float64(sounding(c)) / float64(end-at)
+		w := st.bare[i] * math.Pow(float64(sounding(c))/float64(end-at), 2)
 		if c.Events[len(c.Events)-1].Rest || at.Add(c.Span) < end {
 			w *= breathe
 		}

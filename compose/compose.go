@@ -25,6 +25,10 @@ func Compose(w *World, req Request) (*Read, error) {
 	score.SetTuplets(part)
 	score.SetBeams(part)
 	score.SetAccidentals(part)
+	r.Load = p.load(part)
+	r.Coverage = p.coverage(part)
+	r.Identity = req.Identity()
+	r.Score.Identity = r.Identity
 	if err := score.Check(r.Score).Err(); err != nil {
 		return nil, fmt.Errorf("compose: seed %d: %w", req.Seed, err)
 	}

@@ -34,6 +34,7 @@ type phrase struct {
 
 // A bar is one measure in the making.
 type bar struct {
+	key    theory.Key // written
 	chords []spell
 	cells  []laid
 	phrase *phrase
@@ -218,7 +219,7 @@ func (s *section) lay(rng *rand.Rand, stretch int) error {
 	}
 	for _, ph := range s.phrases {
 		for range ph.measures {
-			s.bars = append(s.bars, &bar{phrase: ph})
+			s.bars = append(s.bars, &bar{phrase: ph, key: s.key})
 		}
 	}
 	return nil

@@ -119,7 +119,7 @@ func (p *piece) half() rhythm.Offset {
 // second half where the measure divides.
 func (p *piece) firstEnding(s *section) *bar {
 	last := s.bars[len(s.bars)-1]
-	b := &bar{phrase: last.phrase, chords: append([]spell{}, last.chords...)}
+	b := &bar{phrase: last.phrase, key: s.key, chords: append([]spell{}, last.chords...)}
 	if at := p.half(); at != 0 && p.rung.Harmony >= 2 {
 		if v, err := s.key.Numeral("V7"); err == nil {
 			b.chords = append(b.chords[:1:1], spell{at, v})

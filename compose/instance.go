@@ -62,7 +62,8 @@ const (
 	knownShape     = 0.08 // a shape of the vocabulary on a cell it was not drilled on
 	freshShape     = 3.0
 	contourWidth   = 0.24 // of the range, where the pull is 1
-	leastWeight    = 1e-9
+	leastContour   = 1e-4 // however far the line is from its arch
+	leastWeight    = 1e-12
 )
 
 // instances lists what may stand in the slot.
@@ -206,7 +207,7 @@ func (p *piece) lineWeight(sl *slot, pitches []theory.Pitch) float64 {
 	}
 	pull := p.req.Style.Melody.Pull
 	off := (mean/float64(len(pitches)) - sl.target) / (contourWidth * float64(p.high.Step()-p.low.Step()) / pull)
-	return w * math.Exp(-off*off/2)
+	return w * max(math.Exp(-off*off/2), leastContour)
 }
 
 // stepWeight weighs one interval inside or between figures for the rung's largest

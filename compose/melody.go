@@ -242,12 +242,23 @@ func (p *piece) placeTraps(rng *rand.Rand, s *section) {
 			continue
 		}
 		sl.trap = true
-		if len(p.instances(sl)) == 0 {
+		if !p.passable(s) {
 			sl.trap = false
 			continue
 		}
 		want--
 	}
+}
+
+// passable reports whether some melody leads through the section as it stands, links
+// and earlier music left aside.
+func (p *piece) passable(s *section) bool {
+	pas := &passage{}
+	for _, b := range s.bars {
+		pas.slots = append(pas.slots, b.slots...)
+	}
+	_, err := lattice.New(&p.buildGraph(pas).graph, nil)
+	return err == nil
 }
 
 // notesOf lists the notes of some bars of a section, which have their picks.

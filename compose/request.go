@@ -51,9 +51,11 @@ type World struct {
 // A Read is a finished read.
 type Read struct {
 	Title    string
+	Identity string // see Request.Identity
 	Seed     uint64
 	Score    *score.Score
 	Style    *styles.Sheet
+	Request  Request
 	Rung     int
 	Meter    rhythm.Meter
 	Key      theory.Key // concert
@@ -67,8 +69,8 @@ type Read struct {
 	Fresh []string
 	// Load is the load of each measure as written, figures a second.
 	Load []float64
-	// Coverage is the share of notes, 0 to 1, that lie in figures of the vocabulary;
-	// of the rung's figures where there is none.
+	// Coverage is the share of notes, 0 to 1, that lie in figures of the vocabulary; 0
+	// where there is none.
 	Coverage float64
 	// LegalLog10 is the common logarithm of the number of legal melodies that there
 	// were to draw from, once the mottos stood.

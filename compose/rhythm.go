@@ -24,7 +24,7 @@ func (p *piece) rhythms() error {
 	var motto *bar
 	for _, s := range p.sections {
 		onsets := p.sheet.Onsets * p.rung.Onsets * s.Energy
-		w := st.weights(onsets)
+		w := st.palette(rng, st.weights(onsets), p.req.Style.Rhythm.Palette, p.req.Style.Rhythm.Stray)
 		if s.of != nil {
 			p.repeatSection(s)
 		} else {
@@ -95,7 +95,7 @@ func (p *piece) takeUp(bars, source []*bar, ph *phrase) int {
 		}
 	case styles.Alike:
 		for i := 0; i < len(bars)-1 && i < len(source)-1; i++ {
-			if mayCopy(bars[i], source[i]) {
+			if p.mayCopy(bars[i], source[i]) {
 				bars[i].cells, bars[i].like = source[i].cells, source[i]
 			}
 		}
@@ -109,7 +109,10 @@ func (p *piece) takeUp(bars, source []*bar, ph *phrase) int {
 }
 
 // mayCopy reports whether a bar's chords change where the source's cells let them.
-func mayCopy(b, source *bar) bool {
+func (p *piece) mayCopy(b, source *bar) bool {
+	if !p.carries(b, source.cells) {
+		return false
+	}
 	for _, s := range b.chords[1:] {
 		ok := false
 		for _, c := range source.cells {
@@ -129,7 +132,7 @@ func (p *piece) newBar(rng *rand.Rand, st *stock, w []float64, bars []*bar, i in
 	at := i - (len(bars) - len(pattern)) // a stretched phrase starts before its pattern
 	if at > 0 {
 		for j := range at {
-			if pattern[j] == pattern[at] && mayCopy(b, bars[i-at+j]) {
+			if pattern[j] == pattern[at] && p.mayCopy(b, bars[i-at+j]) {
 				b.cells = bars[i-at+j].cells
 				if rng.IntN(2) == 0 {
 					b.like = bars[i-at+j]
@@ -138,16 +141,40 @@ func (p *piece) newBar(rng *rand.Rand, st *stock, w []float64, bars []*bar, i in
 			}
 		}
 	}
-	if at == 0 && motto != nil && rng.IntN(3) > 0 && mayCopy(b, motto) {
+	if at == 0 && motto != nil && rng.IntN(3) > 0 && p.mayCopy(b, motto) {
 		b.cells = motto.cells
 		return
 	}
 	for range 4 {
-		b.cells = p.tileBar(rng, st, w, b)
-		if i == 0 || !sameCells(b.cells, bars[i-1].cells) {
+		if b.cells = p.tileBar(rng, st, w, b); b.cells == nil {
+			return
+		}
+		if p.carries(b, b.cells) && (i == 0 || !sameCells(b.cells, bars[i-1].cells)) {
 			return
 		}
 	}
+	if !p.carries(b, b.cells) {
+		b.cells = p.tileBar(rng, st, st.few(w), b)
+	}
+}
+
+// manyNotes is from how many notes on a cell is looked at for whether the chord lets
+// it carry any shape.
+const manyNotes = 5
+
+// carries reports whether every cell of many notes has a shape on the bar's chords.
+func (p *piece) carries(b *bar, cells []laid) bool {
+	for _, l := range cells {
+		if l.cell.Onsets() < manyNotes {
+			continue
+		}
+		sl := p.newSlot(b, l, b.key)
+		sl.target = float64(p.low.Step()+p.high.Step()) / 2
+		if len(p.instances(sl)) == 0 {
+			return false
+		}
+	}
+	return true
 }
 
 func sameCells(a, b []laid) bool {

@@ -26,6 +26,9 @@ func (s *Sheet) check() error {
 			return err
 		}
 	}
+	if err := s.Band.check(); err != nil {
+		return err
+	}
 	return s.checkHarmony()
 }
 

@@ -33,6 +33,7 @@ type Sheet struct {
 	Cells map[string]float64 `toml:"cells" json:"-"`
 	// Families multiplies the weight of melodic shapes by family.
 	Families map[string]float64 `toml:"families" json:"-"`
+	Rhythm   Rhythm             `toml:"rhythm" json:"-"`
 	Melody   Melody             `toml:"melody" json:"-"`
 	Marks    Marks              `toml:"marks" json:"-"`
 	Band     Band               `toml:"band" json:"-"`
@@ -99,6 +100,16 @@ type Melody struct {
 	Height float64 `toml:"height"` // how high phrases peak: share of the range, 0 to 1
 	Arch   float64 `toml:"arch"`   // how much lower phrases start and end: share of the range
 	Pull   float64 `toml:"pull"`   // how strongly lines follow the arch
+}
+
+// Rhythm says what kinds of cells a style likes; each factor multiplies a cell's weight.
+type Rhythm struct {
+	Rests       float64 `toml:"rests"`       // for a rest inside or after a figure
+	Syncopation float64 `toml:"syncopation"` // for a note held over a beat it did not start on
+	Graces      float64 `toml:"graces"`      // for each note with grace notes
+	Plain       float64 `toml:"plain"`       // for each level that the cell lies off the rung's middle
+	Palette     int     `toml:"palette"`     // how many cells a section is mostly made of
+	Stray       float64 `toml:"stray"`       // for a cell outside the palette
 }
 
 // Marks says which marks the style writes.
