@@ -33,7 +33,7 @@ func (p *partReader) direction(e *element) {
 			}
 		}
 	}
-	if text := strings.TrimSpace(strings.Join(words, " ")); text != "" {
+	if text := oneLine(strings.Join(words, " ")); text != "" {
 		p.head("words", at, staff, func(m *score.Measure) {
 			m.Words = strings.TrimSpace(m.Words + " " + text)
 		})

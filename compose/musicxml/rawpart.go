@@ -157,7 +157,7 @@ func (p *partReader) length(text string) (rhythm.Duration, error) {
 	}
 	den *= p.divisions
 	if num*int64(rhythm.Quarter)%den != 0 {
-		return 0, fmt.Errorf("a duration of %d/%d of a quarter is finer than can be counted exactly (%d to the quarter)", num, den, rhythm.TicksPerQuarter)
+		return 0, fmt.Errorf("a duration of %s divisions, %d to the quarter, is finer than can be counted (%d to the quarter)", text, p.divisions, rhythm.TicksPerQuarter)
 	}
 	return rhythm.Duration(num * int64(rhythm.Quarter) / den), nil
 }

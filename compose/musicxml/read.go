@@ -163,7 +163,7 @@ func (d *document) part(id string) error {
 	if info == nil {
 		info = &element{}
 	}
-	if name := info.word("part-name"); name != "" {
+	if name := oneLine(info.word("part-name")); name != "" {
 		p.name = name
 	}
 	var refused error
@@ -187,7 +187,7 @@ func (d *document) part(id string) error {
 		d.refuse(p.name, refused)
 		return nil
 	}
-	part.Name, part.Abbreviation = info.word("part-name"), info.word("part-abbreviation")
+	part.Name, part.Abbreviation = oneLine(info.word("part-name")), oneLine(info.word("part-abbreviation"))
 	if program, err := strconv.Atoi(info.kid("midi-instrument").word("midi-program")); err == nil && program >= 1 && program <= 128 {
 		part.Program = program - 1
 	}
@@ -202,3 +202,6 @@ func (d *document) refuse(name string, err error) {
 	}
 	d.warnings = append(d.warnings, Warning{Part: name, Times: 1, Text: "the part was left out: " + err.Error()})
 }
+
+// oneLine brings a text that stands on several lines onto one.
+func oneLine(text string) string { return strings.Join(strings.Fields(text), " ") }
