@@ -1,0 +1,99 @@
+// Package band makes the accompaniment of a read: what its style sheet's band plays
+// to the read's chords, sections, dynamics and breaths. It stays out of the player's
+// way: nothing doubles the line, crosses it where that can be avoided, or is louder.
+//
+// A part's patterns say when it plays (package styles); this package finds the
+// pitches: chords by the cheapest way through all their voicings (voicing.go), bass
+// and counter-lines by the cheapest way through all their notes (line.go).
+package band
+
+import (
+	"fmt"
+	"hash/fnv"
+	"math/rand/v2"
+
+	"onward/compose"
+	"onward/midi/timeline"
+	"onward/styles"
+)
+
+// Options say what goes into an accompaniment besides the band. The zero Options are
+// the band alone.
+type Options struct {
+	// Guide also plays the player's own line, as it sounds, on a track of its own.
+	Guide bool
+	// CountIn is what sounds ahead: its chord is played by an organ, its counts are
+	// wood blocks.
+	CountIn timeline.CountIn
+	// Click gives a click on every felt beat of the piece too.
+	Click bool
+}
+
+// Arrange makes the accompaniment of a read from its style's band. The same read
+// gives the same events everywhere. It fails on a read that no take can hold (see
+// timeline.LayOut) and on patterns that no style sheet's check would pass.
+func Arrange(r *compose.Read, opts Options) (*timeline.Timeline, error) {
+	if r.Score == nil || len(r.Score.Parts) == 0 || len(r.Chords) == 0 || len(r.Sections) == 0 {
+		return nil, fmt.Errorf("band: the read %q has no part, chords or sections to accompany", r.Title)
+	}
+	t, err := newTake(r, opts.CountIn)
+	if err != nil {
+		return nil, fmt.Errorf("band: %w", err)
+	}
+	parts := r.Style.Band.Parts
+	if len(parts) == 0 {
+		parts = usual
+	}
+	out := desk{line: t.l.Timeline()}
+	if err := t.seat(parts, &out); err != nil {
+		return nil, fmt.Errorf("band: %w", err)
+	}
+	if opts.Guide {
+		out.add(t.l.Part.Name, uint8(r.Score.Parts[0].Program), t.guide())
+	}
+	out.addClicks(t, opts.Click)
+	out.line.Events = timeline.Merge(out.voices...)
+	if err := out.line.Check(); err != nil {
+		return nil, fmt.Errorf("band: seed %d: %w", r.Seed, err)
+	}
+	return out.line, nil
+}
+
+// usual is the band of a sheet that has none.
+var usual = []styles.BandPart{
+	{Name: "Tuba", Kind: "bass", Program: 58, Range: []string{"E1", "Eb3"}, Level: -8},
+	{Name: "Horns", Kind: "chords", Program: 60, Range: []string{"Bb2", "A5"}, Voices: 3, Level: -16},
+}
+
+// seat lets each part play. The bass comes first: others double it or keep clear of it.
+func (t *take) seat(parts []styles.BandPart, out *desk) error {
+	tones := make([][]timeline.Tone, len(parts))
+	for _, kinds := range []string{"bass", "chords counter double drums"} {
+		for i := range parts {
+			if (parts[i].Kind == "bass") != (kinds == "bass") {
+				continue
+			}
+			p, err := t.newPlayer(&parts[i])
+			if err != nil {
+				return fmt.Errorf("part %q: %w", parts[i].Name, err)
+			}
+			tones[i] = p.play()
+		}
+	}
+	for i := range parts {
+		if parts[i].Kind == "drums" {
+			out.addDrums(parts[i].Name, tones[i])
+		} else {
+			out.add(parts[i].Name, uint8(parts[i].Program), tones[i])
+		}
+	}
+	return nil
+}
+
+// stream reports the random stream of one part, so that a change to a part does not
+// reshuffle the rest.
+func stream(seed uint64, part string) *rand.Rand {
+	h := fnv.New64a()
+	h.Write([]byte("band: " + part))
+	return rand.New(rand.NewPCG(seed, h.Sum64()))
+}

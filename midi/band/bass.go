@@ -1,0 +1,251 @@
+package band
+
+import (
+	"onward/midi/timeline"
+	"onward/rhythm"
+	"onward/theory"
+)
+
+// sounded is a tone still to be given its velocity and last touches.
+type sounded struct {
+	stroke
+	key int
+}
+
+// bassLine finds the notes of a bass.
+func (p *player) bassLine() []sounded {
+	p.stateChords()
+	choices := make([][]choice, len(p.strokes))
+	for i, s := range p.strokes {
+		choices[i] = p.bassChoices(i, s)
+	}
+	way := cheapest(choices, p.bassMove)
+	var tones []sounded
+	for i, c := range way {
+		if c.rest {
+			continue
+		}
+		tones = append(tones, sounded{p.strokes[i], c.key})
+	}
+	if len(p.t.bass) == 0 {
+		p.t.bass = lineOf(tones, p.t.l.End)
+	}
+	for _, s := range tones {
+		p.t.doubling = append(p.t.doubling, timeline.Tone{At: s.at, Hold: s.hold, Key: uint8(s.key)})
+	}
+	return tones
+}
+
+// lineOf is the line that the tones make, each heard until the next.
+func lineOf(tones []sounded, end rhythm.Offset) voice {
+	v := make(voice, len(tones))
+	for i, s := range tones {
+		v[i] = note{s.at, end, s.key}
+		if i > 0 {
+			v[i-1].end = s.at
+		}
+	}
+	return v
+}
+
+// stateChords makes the first stroke of every chord its root, and adds one where a
+// chord comes in within a measure in which the bass plays and is silent just there.
+func (p *player) stateChords() {
+	var all []stroke
+	stated := -1
+	for i, s := range p.strokes {
+		for k := stated + 1; stated >= 0 && k <= s.span; k++ {
+			sp := p.t.spans[k]
+			if sp.at < s.at && sp.bar == s.bar && sp.at > p.t.bars[s.bar].At {
+				all = append(all, p.entry(k, s.at))
+			}
+		}
+		if s.span != stated && s.Play != 'r' {
+			s.Play = '1'
+		}
+		all = append(all, s)
+		stated = s.span
+		lastOfBar := i == len(p.strokes)-1 || p.strokes[i+1].bar != s.bar
+		if k := s.span + 1; lastOfBar && k < len(p.t.spans) && p.t.spans[k].bar == s.bar && !s.final {
+			all = append(all, p.entry(k, p.t.spans[k].end))
+			stated = k
+		}
+	}
+	p.strokes = all
+}
+
+// entry is a stroke that states chord k, before the next one at limit.
+func (p *player) entry(k int, limit rhythm.Offset) stroke {
+	sp := p.t.spans[k]
+	s := stroke{at: sp.at, span: k, bar: sp.bar}
+	s.Play, s.Short = '1', true
+	s.hold = min(p.t.bars[sp.bar].Meter.Beat(), sp.end.Since(sp.at), limit.Since(sp.at))
+	return s
+}
+
+// What each member of a chord costs, root first, where the pattern asks for one. A
+// six-four chord is the last resort.
+var memberCosts = map[byte][4]int{
+	'1': {0, 9, 24, 14},
+	'8': {0, 9, 24, 14},
+	'5': {3, 5, 0, 7},
+	'3': {5, 0, 7, 9},
+}
+
+const (
+	costNotRoot = 2000 // in the last chord
+	costLeaveIt = 260  // to leave out a root
+	costLeave   = 120  // to leave out another stroke
+)
+
+// bassChoices lists the notes that may sound on stroke i.
+func (p *player) bassChoices(i int, s stroke) []choice {
+	if s.Play == 'r' {
+		return p.runChoices(i, s)
+	}
+	var list []choice
+	chord := p.t.spans[s.span].chord
+	costs := memberCosts[s.Play]
+	for key := p.low; key <= p.high; key++ {
+		member := memberOf(chord, key)
+		if member < 0 {
+			continue
+		}
+		cost := costs[member]
+		if s.final && member != 0 {
+			cost += costNotRoot
+		}
+		if member == 2 && diminished(chord) {
+			cost += 4
+		}
+		if s.Play == '8' && key < p.low+12 || s.Play != '8' && key > p.low+17 {
+			cost += 2
+		}
+		list = append(list, choice{key: key, cost: cost + p.registerCost(key) + p.nearCost(s, key)})
+	}
+	leave := costLeave
+	if s.Play == '1' {
+		leave = costLeaveIt
+	}
+	return append(list, choice{rest: true, cost: leave})
+}
+
+// registerCost draws a line to the middle of its range.
+func (p *player) registerCost(key int) int {
+	return max(0, abs(2*key-p.low-p.high)/2-5) / 3
+}
+
+// nearCost is what a key costs against the player's line while the stroke sounds: a
+// bass keeps below it.
+func (p *player) nearCost(s stroke, key int) int {
+	cost := 0
+	for _, n := range p.t.line.between(s.at, s.end()) {
+		switch {
+		case n.key == key:
+			cost += costUnison
+		case key > n.key:
+			cost += costCross
+		case n.key-key <= 2:
+			cost += costClose
+		}
+	}
+	return min(cost, 2*costUnison)
+}
+
+// runChoices lists the notes of the scale, and the half step under the root that is to
+// come.
+func (p *player) runChoices(i int, s stroke) []choice {
+	sp := p.t.spans[s.span]
+	var list []choice
+	for key := p.low; key <= p.high; key++ {
+		cost := 0
+		switch {
+		case inScale(sp, key):
+		case p.leadsOn(i, key):
+			cost = 1
+		default:
+			continue
+		}
+		list = append(list, choice{key: key, cost: cost + p.nearCost(s, key)})
+	}
+	return append(list, choice{rest: true, cost: costLeave})
+}
+
+// leadsOn reports whether key is a half step under the root of the chord at the next
+// stroke, of which the stroke is the last before.
+func (p *player) leadsOn(i, key int) bool {
+	if i+1 >= len(p.strokes) || p.strokes[i+1].Play == 'r' {
+		return false
+	}
+	root := p.t.spans[p.strokes[i+1].span].chord.Root
+	return (key+1)%12 == root.Chroma()
+}
+
+// bassMove is what it costs to go from one note to the next.
+func (p *player) bassMove(i int, a, b choice) int {
+	if a.rest || b.rest {
+		return 0
+	}
+	from, to := p.strokes[i-1], p.strokes[i]
+	d := abs(a.key - b.key)
+	cost := 0
+	run := to.Play == 'r' || from.Play == 'r'
+	switch {
+	case d == 0 && run:
+		cost = 14
+	case d == 0:
+		cost = 1
+	case d <= 2:
+	case run && d <= 4 && from.Play != 'r': // a run may set out with a skip
+		cost = 6
+	case run:
+		cost = 12 + d
+	case d <= 7:
+		cost = 1
+	case d <= 12:
+		cost = 3
+	default:
+		cost = 12
+	}
+	if p.t.line.parallels(from.at, to.at, a.key, b.key) {
+		cost += costParallel
+	}
+	return cost
+}
+
+// memberOf reports which member of the chord sounds as the key: 0 the root, -1 none.
+func memberOf(c theory.Chord, key int) int {
+	for i, tone := range c.Tones() {
+		if tone.Chroma() == key%12 {
+			return i
+		}
+	}
+	return -1
+}
+
+// diminished reports a fifth that is no rest for a bass.
+func diminished(c theory.Chord) bool {
+	switch c.Quality {
+	case theory.DiminishedTriad, theory.HalfDiminished, theory.DiminishedSeventh, theory.AugmentedTriad:
+		return true
+	}
+	return false
+}
+
+// inScale reports whether the key is of the scale in force: the section's, bent by the
+// chord's own tones.
+func inScale(sp span, key int) bool {
+	tones := sp.chord.Tones()
+	for degree := 1; degree <= 7; degree++ {
+		c := sp.key.Harmonic(degree)
+		for _, tone := range tones {
+			if tone.Letter == c.Letter {
+				c = tone
+			}
+		}
+		if c.Chroma() == key%12 {
+			return true
+		}
+	}
+	return false
+}

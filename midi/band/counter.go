@@ -1,0 +1,108 @@
+package band
+
+// counterCosts is what each member costs in a counter-line, root first: thirds and
+// sevenths say most.
+var counterCosts = [4]int{3, 0, 2, 0}
+
+const costSilent = 90 // to leave a counter-line's note out
+
+// counterLine finds a line of chord tones against the player's: by steps, without
+// parallels to the player or the bass, silent where it would come in the way.
+func (p *player) counterLine() []sounded {
+	choices := make([][]choice, len(p.strokes))
+	for i, s := range p.strokes {
+		chord := p.t.spans[s.span].chord
+		for key := p.low; key <= p.high; key++ {
+			if m := memberOf(chord, key); m >= 0 {
+				choices[i] = append(choices[i], choice{key: key, cost: counterCosts[m] + p.registerCost(key) + p.besideCost(s, key)})
+			}
+		}
+		choices[i] = append(choices[i], choice{rest: true, cost: costSilent})
+	}
+	var tones []sounded
+	for i, c := range cheapest(choices, p.counterMove) {
+		if !c.rest {
+			tones = append(tones, sounded{p.strokes[i], c.key})
+		}
+	}
+	return tones
+}
+
+// besideCost is what a key costs next to the player's line: either side will do, too
+// near will not.
+func (p *player) besideCost(s stroke, key int) int {
+	cost := 0
+	above, below := false, false
+	for _, n := range p.t.line.between(s.at, s.end()) {
+		above, below = above || key > n.key, below || key < n.key
+		switch d := abs(n.key - key); {
+		case d == 0:
+			cost += costUnison
+		case d <= 2:
+			cost += 2 * costClose
+		}
+	}
+	if above && below {
+		cost += costCross
+	}
+	return min(cost, costUnison)
+}
+
+func (p *player) counterMove(i int, a, b choice) int {
+	if a.rest || b.rest {
+		return 0
+	}
+	from, to := p.strokes[i-1].at, p.strokes[i].at
+	cost := 0
+	switch d := abs(a.key - b.key); {
+	case d == 0:
+		cost = 4
+	case d <= 2:
+	case d <= 4:
+		cost = 2
+	case d <= 7:
+		cost = 6
+	default:
+		cost = 20
+	}
+	if p.t.line.parallels(from, to, a.key, b.key) || p.t.bass.parallels(from, to, a.key, b.key) {
+		cost += costParallel
+	}
+	return cost
+}
+
+// double plays along with the bass: an octave above it where the part's range has it
+// and the player is not there, else in unison.
+func (p *player) double() []sounded {
+	var tones []sounded
+	for _, s := range p.strokes {
+		from, end := p.t.bars[s.bar].At, p.t.bars[s.bar].End()
+		if s.final {
+			from = s.at
+		}
+		for _, b := range p.t.doubling {
+			if b.At < from || b.At >= end || s.final && b.At != s.at {
+				continue
+			}
+			d := s
+			d.at, d.hold, d.Short = b.At, b.Hold, true
+			tones = append(tones, sounded{d, p.fit(d, int(b.Key))})
+		}
+	}
+	return tones
+}
+
+// fit chooses the octave of a doubled bass note: the highest up to two octaves above
+// that lies in the range and stays a third below the player; the note itself if none.
+func (p *player) fit(s stroke, bass int) int {
+	for _, key := range []int{bass + 12, bass} {
+		clear := key >= p.low && key <= p.high
+		for _, n := range p.t.line.between(s.at, s.end()) {
+			clear = clear && key < n.key-2
+		}
+		if clear {
+			return key
+		}
+	}
+	return bass
+}

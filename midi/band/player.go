@@ -1,0 +1,180 @@
+package band
+
+import (
+	"fmt"
+	"math/rand/v2"
+	"slices"
+
+	"onward/midi/timeline"
+	"onward/rhythm"
+	"onward/styles"
+)
+
+// A player is one part of the band at its stand.
+type player struct {
+	t       *take
+	part    *styles.BandPart
+	rng     *rand.Rand
+	low     int // MIDI numbers
+	high    int
+	strokes []stroke
+}
+
+// A stroke is one thing to play at its place in the take.
+type stroke struct {
+	styles.Stroke
+	at    rhythm.Offset
+	hold  rhythm.Duration
+	span  int // the chord in force
+	bar   int
+	final bool // the last thing that the band plays, or one of the last two of a stinger
+}
+
+func (s stroke) end() rhythm.Offset { return s.at.Add(s.hold) }
+
+// newPlayer reads the part's patterns along the take.
+func (t *take) newPlayer(part *styles.BandPart) (*player, error) {
+	p := &player{t: t, part: part, rng: stream(t.r.Seed, part.Name)}
+	if part.Kind != "drums" {
+		var err error
+		if p.low, p.high, err = part.Keys(); err != nil {
+			return nil, err
+		}
+	}
+	drawn := map[string]int{} // one alternative for each material of each section
+	for i := range t.bars {
+		b := &t.bars[i]
+		text, ok := part.Pattern(b.Meter, b.in)
+		if !ok {
+			text = plain(part.Kind, b.Meter)
+		}
+		pattern, err := styles.ParsePattern(text, b.Meter, part.Kind)
+		if err != nil {
+			return nil, err
+		}
+		if len(pattern) == 0 {
+			continue
+		}
+		material := fmt.Sprint(b.section.Name, " ", b.phrase.Letter, " ", text)
+		k, seen := drawn[material]
+		if !seen {
+			k = p.rng.IntN(len(pattern))
+			drawn[material] = k
+		}
+		measures := pattern[k]
+		p.lay(i, measures[b.number%len(measures)])
+	}
+	return p, nil
+}
+
+// plain is the pattern of a meter that the sheet has none for: bass on the beats,
+// chords between them or on the beats that the bass leaves; nothing else.
+func plain(kind string, m rhythm.Meter) string {
+	if kind != "bass" && kind != "chords" {
+		return ""
+	}
+	var bass, chords string
+	for i := range m.Count() {
+		at := rhythm.Offset(0).Add(rhythm.Duration(i) * m.Beat())
+		root, chord := ".", "x"
+		if m.Strong(at) {
+			root, chord = "5", "."
+			if i == 0 {
+				root = "1"
+			}
+		}
+		switch {
+		case m.Compound() && m.Count() == 1: // 3/8
+			root, chord = root+"..", ".xx"
+		case m.Compound():
+			root, chord = root+"..", "..x"
+		case m.Count() == 2:
+			root, chord = root+".", ".x"
+		}
+		bass, chords = bass+root, chords+chord
+	}
+	if kind == "bass" {
+		return bass
+	}
+	return chords
+}
+
+// lay places a measure's strokes in bar i, cut to its length; the last bar of all ends
+// with the player.
+func (p *player) lay(i int, measure []styles.Stroke) {
+	b := &p.t.bars[i]
+	var strokes []stroke
+	for _, s := range measure {
+		from := s.At - rhythm.Offset(b.Lead)
+		if from < 0 || from >= rhythm.Offset(b.Length) {
+			continue
+		}
+		at := b.Offset(from)
+		strokes = append(strokes, stroke{Stroke: s, at: at, hold: min(s.Hold, b.End().Since(at)), bar: i})
+	}
+	if b.last {
+		strokes = p.together(b, strokes)
+	}
+	for _, s := range strokes {
+		p.strokes = append(p.strokes, p.split(s)...)
+	}
+}
+
+// together makes the end: the band strikes with the player's last note, and in a
+// stinger with the note of the cadence as well, and holds as long.
+func (p *player) together(b *bar, strokes []stroke) []stroke {
+	var ends []timeline.Tone
+	for _, n := range p.t.melody {
+		if n.At >= b.At && !n.Grace {
+			ends = append(ends, n)
+		}
+	}
+	if len(ends) == 0 {
+		return strokes
+	}
+	if !b.section.Stinger {
+		ends = ends[len(ends)-1:]
+	}
+	strokes = slices.DeleteFunc(strokes, func(s stroke) bool { return s.at >= ends[0].At })
+	for i := range strokes {
+		strokes[i].hold = min(strokes[i].hold, ends[0].At.Since(strokes[i].at))
+	}
+	bar := len(p.t.bars) - 1
+	for _, n := range ends {
+		play := map[string]byte{"bass": '1', "chords": 'x', "counter": 'x', "double": '=', "drums": 'x'}[p.part.Kind]
+		strokes = append(strokes, stroke{Stroke: styles.Stroke{Play: play, Accent: true}, at: n.At, hold: n.Hold, bar: bar, final: true})
+	}
+	return strokes
+}
+
+// split cuts a stroke where the chord changes under it: held notes go on with the new
+// chord. A bass that is silent where a chord comes in states its root.
+func (p *player) split(s stroke) []stroke {
+	s.span = p.t.spanAt(s.at)
+	if p.part.Kind == "drums" || p.part.Kind == "double" || s.Short {
+		return []stroke{s}
+	}
+	var pieces []stroke
+	for end := p.t.spans[s.span].end; end < s.end(); end = p.t.spans[s.span].end {
+		first := s
+		first.hold = end.Since(s.at)
+		pieces = append(pieces, first)
+		s.at, s.hold, s.span = end, s.hold-first.hold, s.span+1
+	}
+	return append(pieces, s)
+}
+
+// play lets the part play.
+func (p *player) play() []timeline.Tone {
+	switch p.part.Kind {
+	case "drums":
+		return p.drums()
+	case "bass":
+		return p.finish(p.bassLine())
+	case "counter":
+		return p.finish(p.counterLine())
+	case "double":
+		return p.finish(p.double())
+	}
+	return p.finish(p.chords())
+}
