@@ -34,6 +34,7 @@ func backends() []malgo.Backend {
 }
 
 func openMalgo(pull func([]float32), lost func()) (output, error) {
+	quieten()
 	context, err := malgo.InitContext(backends(), malgo.ContextConfig{}, nil)
 	if err != nil {
 		return nil, errors.New("no sound system answers")

@@ -16,7 +16,7 @@ const blockSize = 64
 const polyphony = 64
 
 // usualGain brings a band at ordinary velocities to about -18 dBFS.
-const usualGain = 2.0
+const usualGain = 5.6
 
 // A message is one MIDI channel message, at most three bytes.
 type message [3]byte
@@ -31,6 +31,7 @@ type source interface {
 // it is made.
 type engine struct {
 	synth       *meltysynth.Synthesizer
+	room        *room
 	gain        float32
 	frame       int64 // the first frame of the next block
 	left, right [blockSize]float32
@@ -42,11 +43,12 @@ func newEngine(f *Font, rate int) (*engine, error) {
 	settings := meltysynth.NewSynthesizerSettings(int32(rate))
 	settings.BlockSize = blockSize
 	settings.MaximumPolyphony = polyphony
+	settings.EnableReverbAndChorus = false
 	s, err := meltysynth.NewSynthesizer(f.file, settings)
 	if err != nil {
 		return nil, err
 	}
-	return &engine{synth: s, gain: usualGain * f.gain(), used: blockSize}, nil
+	return &engine{synth: s, room: newRoom(rate), gain: usualGain * f.gain(), used: blockSize}, nil
 }
 
 // fill writes the next len(out)/2 frames, left and right in turn, limited to within
@@ -77,6 +79,7 @@ func (e *engine) nextBlock(src source) {
 		e.apply(m)
 	}
 	e.synth.Render(e.left[:], e.right[:])
+	e.room.add(&e.left, &e.right)
 	e.frame += blockSize
 	e.used = 0
 }

@@ -1,9 +1,12 @@
 package synth
 
 import (
+	"bufio"
 	"bytes"
+	"encoding/binary"
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -50,7 +53,7 @@ var openBuiltin = sync.OnceValues(func() (*Font, error) {
 	if err != nil {
 		return nil, err
 	}
-	f, err := parse(data)
+	f, err := parse(bytes.NewReader(data), int64(len(data)))
 	if err != nil {
 		return nil, fmt.Errorf("%s sound font: %w", builtinName, err)
 	}
@@ -59,14 +62,19 @@ var openBuiltin = sync.OnceValues(func() (*Font, error) {
 
 // openFile reads the sound font at path.
 func openFile(path string) (*Font, error) {
-	data, err := os.ReadFile(path)
+	file, err := os.Open(path)
 	if err != nil {
 		if errors.Is(err, fs.ErrNotExist) {
 			return nil, fmt.Errorf(`sound font %q: no such file; give the path of an .sf2 file, or "auto" or "builtin"`, path)
 		}
 		return nil, fmt.Errorf("sound font: %w", err)
 	}
-	f, err := parse(data)
+	defer file.Close()
+	info, err := file.Stat()
+	if err != nil {
+		return nil, fmt.Errorf("sound font: %w", err)
+	}
+	f, err := parse(file, info.Size())
 	if err != nil {
 		return nil, fmt.Errorf("sound font %q: %w; give a SoundFont 2 (.sf2) file", path, err)
 	}
@@ -75,36 +83,44 @@ func openFile(path string) (*Font, error) {
 	return font, nil
 }
 
-// parse reads a SoundFont 2 file held in memory. The reader it calls trusts lengths
-// that a broken file may lie about, so the outermost is checked here and what it
+// parse reads a SoundFont 2 file of size bytes. The parser it calls trusts lengths
+// that a broken file may lie about, so the outermost is checked here, and what it
 // still trips over is turned into an error.
-func parse(data []byte) (f *meltysynth.SoundFont, err error) {
+func parse(r io.Reader, size int64) (f *meltysynth.SoundFont, err error) {
+	buffer := bufio.NewReaderSize(r, 1<<16)
+	head, err := buffer.Peek(int(min(size, 4096)))
 	switch {
-	case len(data) < 12 || string(data[:4]) != "RIFF" || string(data[8:12]) != "sfbk":
+	case err != nil:
+		return nil, err
+	case len(head) < 12 || string(head[:4]) != "RIFF" || string(head[8:12]) != "sfbk":
 		return nil, errors.New("not a SoundFont 2 file (no RIFF sfbk header)")
-	case compressed(data):
+	case compressed(head):
 		return nil, errors.New("a compressed sound font (SF3), which is not supported")
 	}
-	declared := uint64(data[4]) | uint64(data[5])<<8 | uint64(data[6])<<16 | uint64(data[7])<<24
-	if declared+8 > uint64(len(data)) {
-		return nil, fmt.Errorf("cut short: %d bytes of %d", len(data), declared+8)
+	if declared := int64(binary.LittleEndian.Uint32(head[4:])) + 8; declared > size {
+		return nil, fmt.Errorf("cut short: %d bytes of %d", size, declared)
 	}
 	defer func() {
 		if p := recover(); p != nil {
 			f, err = nil, fmt.Errorf("broken file (%v)", p)
 		}
 	}()
-	f, err = meltysynth.NewSoundFont(bytes.NewReader(data))
+	f, err = meltysynth.NewSoundFont(whole{buffer})
 	if err != nil {
 		return nil, fmt.Errorf("broken file: %w", err)
 	}
 	return f, nil
 }
 
+// whole reads as much as it is asked for, which the parser relies upon.
+type whole struct{ r io.Reader }
+
+func (w whole) Read(p []byte) (int, error) { return io.ReadFull(w.r, p) }
+
 // compressed reports whether the file's version is 3, whose samples are compressed.
-func compressed(data []byte) bool {
-	i := bytes.Index(data[:min(len(data), 4096)], []byte("ifil"))
-	return i >= 0 && i+10 <= len(data) && data[i+8] >= 3
+func compressed(head []byte) bool {
+	i := bytes.Index(head, []byte("ifil"))
+	return i >= 0 && i+10 <= len(head) && head[i+8] >= 3
 }
 
 // FontPlaces lists where sound fonts are found on an operating system (a GOOS), the

@@ -15,11 +15,12 @@ func TestSpeakerOnThisMachine(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	began := time.Now()
 	s, err := Play(f)
 	if err != nil {
 		t.Fatal(err)
 	}
-	t.Log(s.Device())
+	t.Log(s.Device(), time.Since(began))
 	if s.Device() == "" {
 		t.Error("Device says nothing")
 	}
@@ -32,7 +33,7 @@ func TestSpeakerOnThisMachine(t *testing.T) {
 			t.Error(err)
 		}
 	}
-	began := time.Now()
+	began = time.Now()
 	if err := s.Close(); err != nil {
 		t.Error(err)
 	}

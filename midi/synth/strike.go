@@ -69,7 +69,7 @@ func (s strike) ringAt(key int) float64 {
 func (s strike) wave(zone, root int) wave {
 	hz := keyHz(root)
 	period := 16
-	for hz*float64(period) < 2*s.top(root) {
+	for hz*float64(period) < max(2*s.top(root), 20000) {
 		period *= 2
 	}
 	rate := hz * float64(period)

@@ -6,9 +6,9 @@ package synth
 var struck = []strike{
 	{
 		name: "Piano", programs: []int{0, 1, 2, 3, 4, 5, 6, 7}, roots: []int{30, 41, 51, 60, 69, 79, 91},
-		shape: envelope{below: -2, above: -9, knee: 700}, stiff: 0.0003, place: 0.125,
+		shape: envelope{below: -2, above: -7, knee: 700}, stiff: 0.0003, place: 0.125,
 		ring: 9, ringTilt: 0.55, damp: 1.1, prompt: 0.55, knock: knock{-13, 900, 0.07},
-		open: 7000, release: 0.28, attack: 0.002,
+		open: 6000, release: 0.28, attack: 0.002,
 	},
 	{
 		name: "Glockenspiel", programs: []int{8, 9, 10, 11, 12, 13, 14, 15}, roots: []int{67, 79, 91, 103},

@@ -147,32 +147,41 @@ func (t tone) spectrum(rng noise, size, periods int, rate float64) (re, im []flo
 	for k := 1; float64(k*periods)*binHz < top; k++ {
 		a := amplitude(t.shape.dB(k, float64(k*periods)*binHz))
 		power += a * a
-		im[k*periods] -= a * math.Sqrt(1-t.section)
-		t.addSpread(&rng, re, im, k*periods, a*math.Sqrt(t.section))
+		share := t.shareOf(k * periods)
+		im[k*periods] -= a * math.Sqrt(1-share)
+		t.addSpread(&rng, re, im, k*periods, a*math.Sqrt(share))
 	}
 	t.addBreath(&rng, re, im, binHz, top, power)
 	return re, im
 }
 
-// addSpread adds lines of total amplitude a around bin centre, at random phases, in
-// a bell as wide as the section's spread, though no narrower than one bin.
+// addSpread adds pairs of lines around the one at bin centre, in a bell as wide as
+// the section's spread, though no narrower than a bin; together they have amplitude a. A pair is a wavering of loudness at a
+// random phase, so the pitch stays where it is.
 func (t tone) addSpread(rng *noise, re, im []float64, centre int, a float64) {
 	if a == 0 {
 		return
 	}
-	sigma := max(float64(centre)*(math.Pow(2, t.spread/1200)-1), 0.6)
-	reach := int(math.Ceil(2.5 * sigma))
+	sigma := max(float64(centre)*(math.Exp2(t.spread/1200)-1), 0.6)
 	a /= math.Sqrt(sigma * math.Sqrt(math.Pi)) // the bell's own power
-	for d := -reach; d <= reach; d++ {
-		bin := centre + d
-		cos, sin := fourierOf(2 * len(re)).angle(rng)
-		if d == 0 || bin < 1 || bin >= len(re) {
-			continue
-		}
+	f := fourierOf(2 * len(re))
+	for d := 1; d <= int(math.Ceil(2.5*sigma)); d++ {
+		cos, sin := f.angle(rng)
 		v := a * math.Exp(-float64(d*d)/(2*sigma*sigma))
-		re[bin] += v * cos
-		im[bin] += v * sin
+		if low, high := centre-d, centre+d; low > 0 && high < len(re) {
+			re[high] += v * sin
+			im[high] -= v * cos
+			re[low] -= v * sin
+			im[low] -= v * cos
+		}
 	}
+}
+
+// shareOf reports the section's share at a bin: where one bin is wide against the
+// spread, as under low notes, lines beside the tone would only blur it.
+func (t tone) shareOf(bin int) float64 {
+	const cents = 1731.2 // of a ratio a little over 1: 1200/ln 2
+	return t.section * min(1, 2*t.spread*float64(bin)/cents)
 }
 
 // addBreath adds noise in a band around the breath's centre, at its level under a
