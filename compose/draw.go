@@ -67,8 +67,15 @@ type graphBuilder struct {
 	insts [][]instance // by slot
 	nodes []node       // of the layer reached
 	ids   []int32      // node number in the layer being made, by nodeKey; -1 for none
-	words map[word]int32
+	inner map[string]int32
+	words [][wordJoints]int32 // by inner intervals and joint: index into the graph's words, less one
 }
+
+// wordJoints is how many joints there are: an octave and a half either way, and none.
+const (
+	wordJoints  = 2*widestJoint + 2
+	widestJoint = 18
+)
 
 // A node is where a line stands between two slots.
 type node struct {
@@ -77,15 +84,8 @@ type node struct {
 	start  bool // nothing before it
 }
 
-// A word is an edge's symbols: how far from the last note, and the instance's inner
-// intervals.
-type word struct {
-	joint int8
-	inner string
-}
-
 func (p *piece) buildGraph(pas *passage) *graphBuilder {
-	b := &graphBuilder{p: p, pas: pas, words: map[word]int32{}}
+	b := &graphBuilder{p: p, pas: pas, inner: map[string]int32{}}
 	b.enter()
 	prev := pas.prev
 	for _, sl := range pas.slots {
@@ -136,6 +136,9 @@ func (b *graphBuilder) layer(prev, sl *slot) {
 	}
 	var next []node
 	var edges []lattice.Edge
+	for i := range insts {
+		insts[i].word = b.innerWord(insts[i].text)
+	}
 	joints := newJoints(b.p, prev, sl, insts)
 	for from, n := range b.nodes {
 		weights := joints.from(n)
@@ -167,26 +170,38 @@ func (b *graphBuilder) layer(prev, sl *slot) {
 	b.graph.Edges = append(b.graph.Edges, edges)
 }
 
-// word reports the number of the edge's symbols, adding them if they are new.
-func (b *graphBuilder) word(n node, in *instance) int32 {
-	w := word{joint: 127, inner: in.text}
-	if !n.start {
-		w.joint = int8(in.pitches[0].MIDI() - n.pitch.MIDI())
+// innerWord numbers the inner intervals of an instance.
+func (b *graphBuilder) innerWord(text string) int32 {
+	id, ok := b.inner[text]
+	if !ok {
+		id = int32(len(b.words))
+		b.inner[text] = id
+		b.words = append(b.words, [wordJoints]int32{})
 	}
-	if id, ok := b.words[w]; ok {
-		return id
+	return id
+}
+
+// word reports the number of an edge's symbols, how far from the last note and the
+// instance's inner intervals, adding them if they are new.
+func (b *graphBuilder) word(n node, in *instance) int32 {
+	joint := wordJoints - 1
+	if !n.start {
+		joint = in.pitches[0].MIDI() - n.pitch.MIDI() + widestJoint
+	}
+	known := &b.words[in.word][joint]
+	if *known != 0 {
+		return *known - 1
 	}
 	var symbols []lattice.Symbol
 	if !n.start {
-		symbols = append(symbols, lattice.Symbol(w.joint))
+		symbols = append(symbols, lattice.Symbol(joint-widestJoint))
 	}
 	for _, s := range in.inner {
 		symbols = append(symbols, lattice.Symbol(s))
 	}
-	id := int32(len(b.graph.Words))
 	b.graph.Words = append(b.graph.Words, symbols)
-	b.words[w] = id
-	return id
+	*known = int32(len(b.graph.Words))
+	return *known - 1
 }
 
 // leave makes the layer of what stands after, if anything does: the last note must

@@ -4,6 +4,7 @@ import (
 	"math"
 
 	"onward/compose/figure"
+	"onward/rhythm"
 	"onward/theory"
 )
 
@@ -16,6 +17,8 @@ type instance struct {
 	demand demand
 	inner  []int8 // semitones between its notes
 	text   string // the same, to be compared
+	word   int32  // its number in the lattice being built
+	mean   float64
 }
 
 // A demand is what the last leap asks of the next interval.
@@ -71,6 +74,41 @@ func (p *piece) instances(sl *slot) []instance {
 	if sl.pick != nil {
 		return []instance{p.instance(sl, *sl.pick, 1)}
 	}
+	key := p.cacheKey(sl)
+	plain, ok := p.cache[key]
+	if !ok {
+		plain = p.plainInstances(sl)
+		p.cache[key] = plain
+	}
+	out := make([]instance, len(plain))
+	copy(out, plain)
+	for i := range out {
+		out[i].weight *= p.pull(sl, out[i].mean)
+	}
+	return out
+}
+
+// An instanceKey is all that a slot's instances depend on, but for the contour.
+type instanceKey struct {
+	cell        *rhythm.Cell
+	at          rhythm.Offset
+	first, last theory.Chord
+	key         theory.Key
+	final       string
+	trap        bool
+	shape       *figure.Shape
+}
+
+func (p *piece) cacheKey(sl *slot) instanceKey {
+	k := instanceKey{sl.cell, sl.at, sl.chords[0], sl.chords[len(sl.chords)-1], sl.key, sl.final, sl.trap, nil}
+	if sl.like != nil && sl.like.pick != nil {
+		k.shape = sl.like.pick.shape
+	}
+	return k
+}
+
+// plainInstances lists what may stand in the slot, weighed without the contour.
+func (p *piece) plainInstances(sl *slot) []instance {
 	var out []instance
 	starts := p.starts(sl)
 	var scratch [40]theory.Pitch
@@ -97,6 +135,9 @@ func (p *piece) instances(sl *slot) []instance {
 
 func (p *piece) instance(sl *slot, pk pick, w float64) instance {
 	in := instance{pick: pk, weight: w}
+	for _, q := range pk.pitches {
+		in.mean += float64(q.Step()) / float64(len(pk.pitches))
+	}
 	for i := 1; i < len(pk.pitches); i++ {
 		in.inner = append(in.inner, int8(pk.pitches[i].MIDI()-pk.pitches[i-1].MIDI()))
 		in.text += string(rune(pk.pitches[i].MIDI() - pk.pitches[i-1].MIDI() + 64))
@@ -176,12 +217,11 @@ func (p *piece) shapeWeight(sl *slot, s *figure.Shape) float64 {
 
 // lineWeight weighs a figure's pitches in the slot: 0 where a rule is broken.
 func (p *piece) lineWeight(sl *slot, pitches []theory.Pitch) float64 {
-	w, mean := 1.0, 0.0
+	w := 1.0
 	for i, q := range pitches {
 		if !p.inRange(q) {
 			return 0
 		}
-		mean += float64(q.Step())
 		in := sl.chords[i].Has(q.Class())
 		if !in && sl.strong[i] {
 			return 0
@@ -205,9 +245,13 @@ func (p *piece) lineWeight(sl *slot, pitches []theory.Pitch) float64 {
 	if sl.final != "" && !p.closes(sl, pitches[len(pitches)-1]) {
 		return 0
 	}
-	pull := p.req.Style.Melody.Pull
-	off := (mean/float64(len(pitches)) - sl.target) / (contourWidth * float64(p.high.Step()-p.low.Step()) / pull)
-	return w * max(math.Exp(-off*off/2), leastContour)
+	return w
+}
+
+// pull weighs how near a figure's mean height is to where the line should be.
+func (p *piece) pull(sl *slot, mean float64) float64 {
+	off := (mean - sl.target) / (contourWidth * float64(p.high.Step()-p.low.Step()) / p.req.Style.Melody.Pull)
+	return max(math.Exp(-off*off/2), leastContour)
 }
 
 // stepWeight weighs one interval inside or between figures for the rung's largest

@@ -3,6 +3,7 @@ package compose
 import (
 	"errors"
 	"math/rand/v2"
+	"slices"
 
 	"onward/compose/lattice"
 	"onward/theory"
@@ -132,6 +133,13 @@ func (p *piece) drawLinked(rng *rand.Rand, m *memory, s *section, pas *passage) 
 		sl.same, sl.like, sl.pick = nil, nil, nil
 	}
 	log, err := p.drawPassage(rng, m, s, pas)
+	var dead *lattice.DeadEnd
+	if errors.As(err, &dead) {
+		for _, sl := range pas.slots {
+			sl.trap = false
+		}
+		log, err = p.drawPassage(rng, m, s, pas)
+	}
 	p.legal += log
 	return p.explain(err, s)
 }
@@ -234,7 +242,7 @@ func (p *piece) placeTraps(rng *rand.Rand, s *section) {
 		}
 	}
 	rng.Shuffle(len(open), func(i, j int) { open[i], open[j] = open[j], open[i] })
-	for _, sl := range open {
+	for _, sl := range open[:min(len(open), trapTries)] {
 		if want == 0 {
 			return
 		}
@@ -242,7 +250,7 @@ func (p *piece) placeTraps(rng *rand.Rand, s *section) {
 			continue
 		}
 		sl.trap = true
-		if !p.passable(s) {
+		if !p.passable(s, sl) {
 			sl.trap = false
 			continue
 		}
@@ -250,13 +258,19 @@ func (p *piece) placeTraps(rng *rand.Rand, s *section) {
 	}
 }
 
-// passable reports whether some melody leads through the section as it stands, links
-// and earlier music left aside.
-func (p *piece) passable(s *section) bool {
-	pas := &passage{}
+// trapTries is how many places are looked at for traps.
+const trapTries = 8
+
+// passable reports whether some melody leads through the slots around sl, links and
+// earlier music left aside.
+func (p *piece) passable(s *section, sl *slot) bool {
+	const around = 3
+	var all []*slot
 	for _, b := range s.bars {
-		pas.slots = append(pas.slots, b.slots...)
+		all = append(all, b.slots...)
 	}
+	i := slices.Index(all, sl)
+	pas := &passage{slots: all[max(0, i-around):min(len(all), i+around+1)]}
 	_, err := lattice.New(&p.buildGraph(pas).graph, nil)
 	return err == nil
 }

@@ -30,6 +30,8 @@ type piece struct {
 	// at the lower rungs, which are to fall under the fingers.
 	costShare float64
 
+	cache map[instanceKey][]instance
+
 	sections []*section
 	legal    float64 // log10 of the melodies there were to draw from
 	loosened []string
@@ -44,7 +46,7 @@ func settle(w *World, req Request) (*piece, error) {
 	if err != nil {
 		return nil, refuse("%v", err)
 	}
-	p := &piece{req: req, world: w, rung: rung, drilled: newDrilled(req.Vocabulary)}
+	p := &piece{req: req, world: w, rung: rung, drilled: newDrilled(req.Vocabulary), cache: map[instanceKey][]instance{}}
 	rng := stream(req.Seed, "settle")
 	if err := p.chooseThings(rng); err != nil {
 		return nil, err
