@@ -84,14 +84,14 @@ func openFile(path string) (*Font, error) {
 }
 
 // parse reads a SoundFont 2 file of size bytes. The parser it calls trusts lengths
-// that a broken file may lie about, so the outermost is checked here, and what it
-// still trips over is turned into an error.
-func parse(r io.Reader, size int64) (f *meltysynth.SoundFont, err error) {
-	buffer := bufio.NewReaderSize(r, 1<<16)
-	head, err := buffer.Peek(int(min(size, 4096)))
-	switch {
-	case err != nil:
+// that a broken file may lie about, so they are checked first, and what it still
+// trips over is turned into an error.
+func parse(r io.ReaderAt, size int64) (f *meltysynth.SoundFont, err error) {
+	head := make([]byte, min(size, 4096))
+	if _, err := r.ReadAt(head, 0); err != nil && err != io.EOF {
 		return nil, err
+	}
+	switch {
 	case len(head) < 12 || string(head[:4]) != "RIFF" || string(head[8:12]) != "sfbk":
 		return nil, errors.New("not a SoundFont 2 file (no RIFF sfbk header)")
 	case compressed(head):
@@ -100,16 +100,41 @@ func parse(r io.Reader, size int64) (f *meltysynth.SoundFont, err error) {
 	if declared := int64(binary.LittleEndian.Uint32(head[4:])) + 8; declared > size {
 		return nil, fmt.Errorf("cut short: %d bytes of %d", size, declared)
 	}
+	if err := checkChunks(r, 12, size); err != nil {
+		return nil, err
+	}
 	defer func() {
 		if p := recover(); p != nil {
 			f, err = nil, fmt.Errorf("broken file (%v)", p)
 		}
 	}()
-	f, err = meltysynth.NewSoundFont(whole{buffer})
+	f, err = meltysynth.NewSoundFont(whole{bufio.NewReaderSize(io.NewSectionReader(r, 0, size), 1<<16)})
 	if err != nil {
 		return nil, fmt.Errorf("broken file: %w", err)
 	}
 	return f, nil
+}
+
+// checkChunks refuses a chunk between bytes from and to that says it is longer than
+// what holds it.
+func checkChunks(r io.ReaderAt, from, to int64) error {
+	for from+8 <= to {
+		var head [8]byte
+		if _, err := r.ReadAt(head[:], from); err != nil {
+			return err
+		}
+		end := from + 8 + int64(binary.LittleEndian.Uint32(head[4:]))
+		if end > to {
+			return fmt.Errorf("broken file: chunk %q at byte %d says it ends at %d, past %d", head[:4], from, end, to)
+		}
+		if string(head[:4]) == "LIST" {
+			if err := checkChunks(r, from+12, end); err != nil {
+				return err
+			}
+		}
+		from = end + end%2
+	}
+	return nil
 }
 
 // whole reads as much as it is asked for, which the parser relies upon.
