@@ -77,6 +77,7 @@ func (p *piece) form() error {
 	total := 0
 	byName := map[string]*section{}
 	for _, s := range plan {
+		s.Dynamic, s.Again = p.tempered(s.Dynamic), p.tempered(s.Again)
 		sec := &section{Section: s, key: p.sectionKey(s.Key)}
 		if s.Of != "" {
 			sec.of = byName[s.Of]
@@ -94,6 +95,20 @@ func (p *piece) form() error {
 		return refuse("%d measures: rung %d has reads of %d to %d", total, p.req.Rung, low, high)
 	}
 	return nil
+}
+
+// tempered keeps a dynamic between p and f where the rung has no extremes yet.
+func (p *piece) tempered(mark string) string {
+	if p.bounds.Marks["extremes"] {
+		return mark
+	}
+	switch mark {
+	case "ff":
+		return "f"
+	case "pp":
+		return "p"
+	}
+	return mark
 }
 
 // sectionPlan takes the form's sections, or makes one of the length asked.

@@ -61,14 +61,18 @@ func (p *piece) leapWeight(steps int) float64 {
 		return m.Repeat
 	case 1:
 		return 1
-	case 2:
-		return m.Third
-	case 3:
-		return m.Fourth
-	case 4:
-		return m.Fifth
 	}
-	return m.Wide
+	// The lower rungs leap less: a quarter as often on the first, freely from the fifth.
+	share := min(1, 0.25+0.19*float64(p.req.Rung-1))
+	switch steps {
+	case 2:
+		return m.Third * share
+	case 3:
+		return m.Fourth * share
+	case 4:
+		return m.Fifth * share
+	}
+	return m.Wide * share
 }
 
 // resolves weighs how the note before goes on: a leading tone rises and a seventh
