@@ -69,7 +69,7 @@ func TestEngraver(t *testing.T) {
 	if _, err := exec.LookPath("node"); err != nil {
 		outside(t, "node is not installed")
 	}
-	count := 12
+	count := 6
 	if os.Getenv("ONWARD_LONG") == "1" {
 		count = 100
 	}

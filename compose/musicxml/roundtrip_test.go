@@ -3,7 +3,9 @@ package musicxml
 import (
 	"bytes"
 	"fmt"
+	"io"
 	"reflect"
+	"strings"
 	"testing"
 
 	"onward/compose/score"
@@ -43,6 +45,20 @@ func TestWriteThenRead(t *testing.T) {
 	})
 }
 
+// The text of any legal part reads as a part of the same text.
+func TestTextOfRandomParts(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		want := score.Text(drawPart(t, false))
+		p, err := score.ParseText(want)
+		if err != nil {
+			t.Fatalf("%v\n%s", err, want)
+		}
+		if got := score.Text(p); got != want {
+			t.Fatalf("\n got %s\nwant %s", got, want)
+		}
+	})
+}
+
 func textOf(s *score.Score) string {
 	text := s.Title + "/" + s.Subtitle + "/" + s.Composer + "/" + s.Identity
 	for _, p := range s.Parts {
@@ -70,3 +86,43 @@ func unlike(got, want *score.Score) string {
 }
 
 func reflectText(v any) string { return fmt.Sprintf("%+v", v) }
+
+// A tie into the second ending stays, though its neighbour is the first ending.
+func TestTieIntoSecondEnding(t *testing.T) {
+	p := score.MustText("key C; 4/4 treble |: C4:1 | D4:1~ | [1 D4:1 ] :| [2 D4:1 ] |]")
+	p.Measures[3].Notes[0].TieStop = true
+	s := &score.Score{Parts: []score.Part{p}}
+	got, warnings, err := Read(bytes.NewReader(written(t, s)))
+	if err != nil || len(warnings) > 0 || !reflect.DeepEqual(got, s) {
+		t.Errorf("%v, %v: %s", err, warnings, textOf(got))
+	}
+}
+
+// march is a part of 128 measures.
+func march() *score.Score {
+	p := score.MustText("key F; 6/8 treble " + strings.Repeat("F4:4( A4:8) C5:8' Bb4:8' G#4:8' | ", 127) + "F4:2. |]")
+	return &score.Score{Title: "March", Parts: []score.Part{p}}
+}
+
+func BenchmarkWrite(b *testing.B) {
+	s := march()
+	b.ReportAllocs()
+	for b.Loop() {
+		if err := Write(io.Discard, s); err != nil {
+			b.Fatal(err)
+		}
+	}
+}
+
+func BenchmarkRead(b *testing.B) {
+	var file bytes.Buffer
+	if err := Write(&file, march()); err != nil {
+		b.Fatal(err)
+	}
+	b.ReportAllocs()
+	for b.Loop() {
+		if _, _, err := Read(bytes.NewReader(file.Bytes())); err != nil {
+			b.Fatal(err)
+		}
+	}
+}

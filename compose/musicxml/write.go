@@ -17,8 +17,9 @@ const prolog = `<?xml version="1.0" encoding="UTF-8"?>
 `
 
 // Write writes the score as a MusicXML 4.0 partwise document. The same score gives
-// the same bytes: no date is written. Stem directions are left to the engraver. It
-// fails when w fails, or when the score has no part.
+// the same bytes: no date is written. Stem directions are left to the engraver. The
+// score should pass score.Check, which Write does not ask. It fails when w fails, or
+// when the score has no part.
 //
 // A final barline beside a backward repeat is one sign on the page, so FinalBar is
 // not kept where RepeatEnd is set.

@@ -5,16 +5,23 @@ import "onward/theory"
 // Accidentals follows which alterations are in force along one staff: the key
 // signature's, then within the measure whatever stood before at the same staff
 // position (common practice: an accidental holds for its own octave, to the
-// barline).
+// barline). NewMeasure comes first.
 type Accidentals struct {
 	key    theory.Key
 	stated map[int]int // staff position to alteration, in this measure
-	before map[int]int // the same, as the measure before left it
+	held   map[int]int // what a tie over the barline holds in this measure
+	before map[int]int // what stood in the measure before, stated or held
 }
 
 // NewMeasure begins a measure in the key.
 func (a *Accidentals) NewMeasure(key theory.Key) {
-	a.key, a.before, a.stated = key, a.stated, map[int]int{}
+	a.before = a.stated
+	for step, alter := range a.held {
+		if _, later := a.stated[step]; !later {
+			a.before[step] = alter
+		}
+	}
+	a.key, a.held, a.stated = key, map[int]int{}, map[int]int{}
 }
 
 // Needs reports whether p must show its accidental: it differs from what is in
@@ -52,8 +59,10 @@ func (a *Accidentals) doubtful(p theory.Pitch) bool {
 	if _, ok := a.stated[p.Step()]; ok {
 		return false
 	}
-	if alter, ok := a.before[p.Step()]; ok && alter != p.Alter {
-		return true
+	for _, earlier := range []map[int]int{a.before, a.held} {
+		if alter, ok := earlier[p.Step()]; ok && alter != p.Alter {
+			return true
+		}
 	}
 	for step, alter := range a.stated {
 		if (step-p.Step())%7 == 0 && alter != p.Alter {
@@ -67,10 +76,7 @@ func (a *Accidentals) doubtful(p theory.Pitch) bool {
 // puts none in force in its new measure, but leaves a doubt.
 func (a *Accidentals) Held(p theory.Pitch) {
 	if a.Needs(p) {
-		if a.before == nil {
-			a.before = map[int]int{}
-		}
-		a.before[p.Step()] = p.Alter
+		a.held[p.Step()] = p.Alter
 	}
 }
 

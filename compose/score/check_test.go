@@ -55,6 +55,7 @@ func TestEachCheckFindsItsOwnFault(t *testing.T) {
 		return nil
 	}
 	note := func(p *Part, m, n int) *Note { return &p.Measures[m].Notes[n] }
+	broken := map[string]bool{}
 	for _, c := range []struct {
 		check, how string
 		do         change
@@ -162,10 +163,16 @@ func TestEachCheckFindsItsOwnFault(t *testing.T) {
 			m.Notes = slices.Insert(m.Notes, 6, rest)
 		}},
 	} {
+		broken[c.check] = true
 		s := goodScore(t)
 		c.do(&s.Parts[0])
 		if got := Check(s).Failed(); !slices.Equal(got, []string{c.check}) {
 			t.Errorf("%s, %s: failed %q\n%v", c.check, c.how, got, Check(s).Err())
+		}
+	}
+	for _, f := range Check(goodScore(t)) {
+		if !broken[f.Check] {
+			t.Errorf("nothing breaks the check %q", f.Check)
 		}
 	}
 }
@@ -179,5 +186,30 @@ func TestErrNamesThePlace(t *testing.T) {
 	want := "accidentals: Cornet, measure 3, beat 1+2/3: C#5 does not show its accidental"
 	if err := Check(s).Err(); err == nil || !strings.Contains(err.Error(), want) {
 		t.Errorf("Err() = %v, want %q", err, want)
+	}
+}
+
+// A tie may lead from the last note before the endings into the second ending too.
+func TestTieIntoSecondEnding(t *testing.T) {
+	p := MustText("key C; 4/4 treble |: C4:1 | D4:1~ | [1 D4:1 ] :| [2 D4:1 ] |]")
+	p.Measures[3].Notes[0].TieStop = true
+	if err := Check(&Score{Parts: []Part{p}}).Err(); err != nil {
+		t.Error(err)
+	}
+	p.Measures[1].Notes[0].TieStart, p.Measures[2].Notes[0].TieStop = false, false
+	if got := Check(&Score{Parts: []Part{p}}).Failed(); !slices.Equal(got, []string{"ties"}) {
+		t.Errorf("a tie into the second ending from nothing: failed %q", got)
+	}
+}
+
+// A march of 128 measures.
+func BenchmarkCheck(b *testing.B) {
+	p := MustText("key F; 6/8 treble " + strings.Repeat("F4:4( A4:8) C5:8' Bb4:8' G#4:8' | ", 127) + "F4:2. |]")
+	s := &Score{Parts: []Part{p}}
+	b.ReportAllocs()
+	for b.Loop() {
+		if err := Check(s).Err(); err != nil {
+			b.Fatal(err)
+		}
 	}
 }

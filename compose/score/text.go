@@ -10,12 +10,14 @@ import (
 
 // Text reports the part as compact text in the words of ParseText. Accidentals,
 // beams and tuplet brackets, which follow from the notes, are not in it, nor are
-// measure numbers and the sound program.
+// measure numbers, a tie from before the endings into the second, and the sound
+// program; a mark between two notes is said ahead of the second, and a ";" inside words
+// is written as ",".
 func Text(p Part) string {
 	var words []string
 	say := func(format string, args ...any) { words = append(words, fmt.Sprintf(format, args...)) }
 	if p.Name != "" {
-		say("part %s;", p.Name)
+		say("part %s;", plain(p.Name))
 	}
 	if p.Sounds != (theory.Interval{}) {
 		say("sounds %d %d;", p.Sounds.Steps, p.Sounds.Semitones)
@@ -54,19 +56,22 @@ func attributeWords(m *Measure) []string {
 		say("%s", m.Clef)
 	}
 	if m.Tempo != nil {
-		say("tempo %s;", strings.TrimSpace(fmt.Sprintf("%s=%d %s", m.Tempo.Beat, m.Tempo.BPM, m.Tempo.Word)))
+		say("tempo %s;", strings.TrimSpace(fmt.Sprintf("%s=%d %s", m.Tempo.Beat, m.Tempo.BPM, plain(m.Tempo.Word))))
 	}
 	if m.Rehearsal != "" {
-		say("letter %s;", m.Rehearsal)
+		say("letter %s;", plain(m.Rehearsal))
 	}
 	if m.Words != "" {
-		say("words %s;", m.Words)
+		say("words %s;", plain(m.Words))
 	}
 	if m.EndingStart {
 		say("[%d", m.Ending)
 	}
 	return words
 }
+
+// plain makes words fit into a directive.
+func plain(words string) string { return strings.ReplaceAll(words, ";", ",") }
 
 // shortWords says why a measure is not full where ParseText would not know.
 func shortWords(p Part, i int, meter rhythm.Meter) []string {
