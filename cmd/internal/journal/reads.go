@@ -95,9 +95,12 @@ func (j *Journal) Reads(ctx context.Context, limit int) ([]Read, error) {
 }
 
 // Recent lists the n newest reads, newest first, with their melodies.
-func (j *Journal) Recent(ctx context.Context, n int) ([]Read, error) {
-	reads, err := j.reads(ctx, readColumns+", melody FROM reads ORDER BY id DESC LIMIT ?", n)
-	return reads, explain(j.path, "list recent reads", err)
+func (j *Journal) Recent(ctx context.Context, n int) ([]Read, error) { return j.All().Recent(ctx, n) }
+
+// Recent is Journal.Recent among the reads of the past.
+func (p Past) Recent(ctx context.Context, n int) ([]Read, error) {
+	reads, err := p.journal.reads(ctx, readColumns+", melody FROM reads WHERE id < ? ORDER BY id DESC LIMIT ?", p.before, n)
+	return reads, explain(p.journal.path, "list recent reads", err)
 }
 
 // Find reports the newest read of an identity, with its melody, and whether there is one:
@@ -111,11 +114,11 @@ func (j *Journal) Find(ctx context.Context, identity string) (Read, bool, error)
 }
 
 // reads reports the reads that a query of readColumns and a melody finds.
-func (j *Journal) reads(ctx context.Context, query string, arg any) ([]Read, error) {
-	if n, isLimit := arg.(int); isLimit && n < 0 {
+func (j *Journal) reads(ctx context.Context, query string, args ...any) ([]Read, error) {
+	if n, isLimit := args[len(args)-1].(int); isLimit && n < 0 {
 		return nil, errors.New("a negative number of reads")
 	}
-	rows, err := j.db.QueryContext(ctx, query, arg)
+	rows, err := j.db.QueryContext(ctx, query, args...)
 	if err != nil {
 		return nil, err
 	}

@@ -54,12 +54,18 @@ func signed(hashes []uint64) (string, error) {
 // journal, each once, in the order asked. None of them found is a read never seen. It
 // searches an index: its cost hangs on the number of hashes, hardly on that of reads.
 func (j *Journal) Seen(ctx context.Context, length int, hashes []uint64) ([]uint64, error) {
+	return j.All().Seen(ctx, length, hashes)
+}
+
+// Seen is Journal.Seen among the reads of the past.
+func (p Past) Seen(ctx context.Context, length int, hashes []uint64) ([]uint64, error) {
+	j := p.journal
 	list, err := signed(hashes)
 	if err != nil {
 		return nil, explain(j.path, "look up runs", err)
 	}
 	rows, err := j.db.QueryContext(ctx, `SELECT DISTINCT hash FROM runs
-		WHERE length = ? AND hash IN (SELECT value FROM json_each(?))`, length, list)
+		WHERE length = ? AND hash IN (SELECT value FROM json_each(?)) AND read_id < ?`, length, list, p.before)
 	if err != nil {
 		return nil, explain(j.path, "look up runs", err)
 	}
@@ -86,6 +92,12 @@ func (j *Journal) Seen(ctx context.Context, length int, hashes []uint64) ([]uint
 // runs of length notes with that rhythm in all reads, newest read first, at most limit for
 // each rhythm; 0 means all. What is cut off by the limit Seen still finds.
 func (j *Journal) RunsWithRhythm(ctx context.Context, length int, rhythms []uint64, limit int) (map[uint64][][]byte, error) {
+	return j.All().RunsWithRhythm(ctx, length, rhythms, limit)
+}
+
+// RunsWithRhythm is Journal.RunsWithRhythm among the reads of the past.
+func (p Past) RunsWithRhythm(ctx context.Context, length int, rhythms []uint64, limit int) (map[uint64][][]byte, error) {
+	j := p.journal
 	if limit < 0 {
 		return nil, fmt.Errorf("journal: runs with a rhythm: limit %d is negative", limit)
 	}
@@ -93,7 +105,7 @@ func (j *Journal) RunsWithRhythm(ctx context.Context, length int, rhythms []uint
 		limit = -1 // SQLite's word for no limit
 	}
 	query, err := j.db.PrepareContext(ctx, `SELECT intervals FROM runs
-		WHERE length = ? AND rhythm = ? ORDER BY read_id DESC, intervals LIMIT ?`)
+		WHERE length = ? AND rhythm = ? AND read_id < ? ORDER BY read_id DESC, intervals LIMIT ?`)
 	if err != nil {
 		return nil, explain(j.path, "look up rhythms", err)
 	}
@@ -103,7 +115,7 @@ func (j *Journal) RunsWithRhythm(ctx context.Context, length int, rhythms []uint
 		if _, done := found[rhythm]; done {
 			continue
 		}
-		intervals, err := blobs(query.QueryContext(ctx, length, int64(rhythm), limit))
+		intervals, err := blobs(query.QueryContext(ctx, length, int64(rhythm), p.before, limit))
 		if err != nil {
 			return nil, explain(j.path, "look up rhythms", err)
 		}
