@@ -1,9 +1,7 @@
 package band
 
 import (
-	"onward/midi/timeline"
 	"onward/rhythm"
-	"onward/theory"
 )
 
 // sounded is a tone still to be given its velocity and last touches.
@@ -30,9 +28,7 @@ func (p *player) bassLine() []sounded {
 	if len(p.t.bass) == 0 {
 		p.t.bass = lineOf(tones, p.t.l.End)
 	}
-	for _, s := range tones {
-		p.t.doubling = append(p.t.doubling, timeline.Tone{At: s.at, Hold: s.hold, Key: uint8(s.key)})
-	}
+	p.t.doubling = append(p.t.doubling, tones...)
 	return tones
 }
 
@@ -104,10 +100,10 @@ func (p *player) bassChoices(i int, s stroke) []choice {
 		return p.runChoices(i, s)
 	}
 	var list []choice
-	chord := p.t.spans[s.span].chord
+	sp := &p.t.spans[s.span]
 	costs := memberCosts[s.Play]
 	for key := p.low; key <= p.high; key++ {
-		member := memberOf(chord, key)
+		member := sp.members.of(key)
 		if member < 0 {
 			continue
 		}
@@ -115,7 +111,7 @@ func (p *player) bassChoices(i int, s stroke) []choice {
 		if s.final && member != 0 {
 			cost += costNotRoot
 		}
-		if member == 2 && diminished(chord) {
+		if member == 2 && diminished(sp.chord) {
 			cost += 4
 		}
 		if s.Play == '8' && key < p.low+12 || s.Play != '8' && key > p.low+17 {
@@ -166,7 +162,8 @@ func (p *player) runChoices(i int, s stroke) []choice {
 		default:
 			continue
 		}
-		list = append(list, choice{key: key, cost: cost + p.nearCost(s, key)})
+		cost += p.nearCost(s, key)
+		list = append(list, choice{key: key, cost: cost, heading: 1}, choice{key: key, cost: cost, heading: -1})
 	}
 	return append(list, choice{rest: true, cost: costLeave})
 }
@@ -189,17 +186,14 @@ func (p *player) bassMove(i int, a, b choice) int {
 	from, to := p.strokes[i-1], p.strokes[i]
 	d := abs(a.key - b.key)
 	cost := 0
-	run := to.Play == 'r' || from.Play == 'r'
 	switch {
-	case d == 0 && run:
-		cost = 14
+	case from.Play == 'r':
+		cost = runMove(a, b)
+	case to.Play == 'r':
+		cost = 2 * max(0, d-2) / 3 // a run may set out with a leap
 	case d == 0:
 		cost = 1
 	case d <= 2:
-	case run && d <= 4 && from.Play != 'r': // a run may set out with a skip
-		cost = 6
-	case run:
-		cost = 12 + d
 	case d <= 7:
 		cost = 1
 	case d <= 12:
@@ -213,39 +207,15 @@ func (p *player) bassMove(i int, a, b choice) int {
 	return cost
 }
 
-// memberOf reports which member of the chord sounds as the key: 0 the root, -1 none.
-func memberOf(c theory.Chord, key int) int {
-	for i, tone := range c.Tones() {
-		if tone.Chroma() == key%12 {
-			return i
-		}
+// runMove is what it costs to go on from a note of a run: nothing by a step onward.
+func runMove(a, b choice) int {
+	d := (b.key - a.key) * a.heading
+	cost := 0
+	if d < 1 || d > 2 {
+		cost = 20 + abs(d)
 	}
-	return -1
-}
-
-// diminished reports a fifth that is no rest for a bass.
-func diminished(c theory.Chord) bool {
-	switch c.Quality {
-	case theory.DiminishedTriad, theory.HalfDiminished, theory.DiminishedSeventh, theory.AugmentedTriad:
-		return true
+	if b.heading != 0 && b.heading != a.heading {
+		cost += 20
 	}
-	return false
-}
-
-// inScale reports whether the key is of the scale in force: the section's, bent by the
-// chord's own tones.
-func inScale(sp span, key int) bool {
-	tones := sp.chord.Tones()
-	for degree := 1; degree <= 7; degree++ {
-		c := sp.key.Harmonic(degree)
-		for _, tone := range tones {
-			if tone.Letter == c.Letter {
-				c = tone
-			}
-		}
-		if c.Chroma() == key%12 {
-			return true
-		}
-	}
-	return false
+	return cost
 }

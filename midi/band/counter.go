@@ -11,9 +11,9 @@ const costSilent = 90 // to leave a counter-line's note out
 func (p *player) counterLine() []sounded {
 	choices := make([][]choice, len(p.strokes))
 	for i, s := range p.strokes {
-		chord := p.t.spans[s.span].chord
+		sp := &p.t.spans[s.span]
 		for key := p.low; key <= p.high; key++ {
-			if m := memberOf(chord, key); m >= 0 {
+			if m := sp.members.of(key); m >= 0 {
 				choices[i] = append(choices[i], choice{key: key, cost: counterCosts[m] + p.registerCost(key) + p.besideCost(s, key)})
 			}
 		}
@@ -71,38 +71,44 @@ func (p *player) counterMove(i int, a, b choice) int {
 	return cost
 }
 
-// double plays along with the bass: an octave above it where the part's range has it
-// and the player is not there, else in unison.
+// double plays along with the bass, bar by bar: an octave above it where the part's
+// range has that and it stays a third below the player, else in unison.
 func (p *player) double() []sounded {
 	var tones []sounded
 	for _, s := range p.strokes {
 		from, end := p.t.bars[s.bar].At, p.t.bars[s.bar].End()
 		if s.final {
-			from = s.at
+			from, end = s.at, s.at+1
 		}
+		var along []sounded
 		for _, b := range p.t.doubling {
-			if b.At < from || b.At >= end || s.final && b.At != s.at {
-				continue
+			if from <= b.at && b.at < end && b.bar == s.bar {
+				b.Accent = s.Accent
+				along = append(along, b)
 			}
-			d := s
-			d.at, d.hold, d.Short = b.At, b.Hold, true
-			tones = append(tones, sounded{d, p.fit(d, int(b.Key))})
 		}
+		if p.clearAbove(along) {
+			for i := range along {
+				along[i].key += 12
+			}
+		}
+		tones = append(tones, along...)
 	}
 	return tones
 }
 
-// fit chooses the octave of a doubled bass note: the highest up to two octaves above
-// that lies in the range and stays a third below the player; the note itself if none.
-func (p *player) fit(s stroke, bass int) int {
-	for _, key := range []int{bass + 12, bass} {
-		clear := key >= p.low && key <= p.high
-		for _, n := range p.t.line.between(s.at, s.end()) {
-			clear = clear && key < n.key-2
+// clearAbove reports whether the octave above all the tones is in the part's range and
+// clear of the player.
+func (p *player) clearAbove(along []sounded) bool {
+	for _, s := range along {
+		if s.key+12 < p.low || s.key+12 > p.high {
+			return false
 		}
-		if clear {
-			return key
+		for _, n := range p.t.line.between(s.at, s.end()) {
+			if s.key+12 >= n.key-2 {
+				return false
+			}
 		}
 	}
-	return bass
+	return true
 }

@@ -35,9 +35,10 @@ func (v voice) between(at, end rhythm.Offset) voice {
 }
 
 // A choice is one way to play a stroke: a key and what it costs by itself; rest leaves
-// the stroke out.
+// the stroke out. A note of a run has a heading: 1 up, -1 down.
 type choice struct {
 	key, cost int
+	heading   int
 	rest      bool
 }
 

@@ -1,7 +1,6 @@
 package band
 
 import (
-	"fmt"
 	"math/rand/v2"
 	"slices"
 
@@ -41,30 +40,54 @@ func (t *take) newPlayer(part *styles.BandPart) (*player, error) {
 			return nil, err
 		}
 	}
-	drawn := map[string]int{} // one alternative for each material of each section
+	book := map[page]*read{}
+	drawn := map[material]int{}
 	for i := range t.bars {
 		b := &t.bars[i]
-		text, ok := part.Pattern(b.Meter, b.in)
-		if !ok {
-			text = plain(part.Kind, b.Meter)
+		k := page{b.Meter, b.in}
+		if book[k] == nil {
+			var err error
+			if book[k], err = p.read(k); err != nil {
+				return nil, err
+			}
 		}
-		pattern, err := styles.ParsePattern(text, b.Meter, part.Kind)
-		if err != nil {
-			return nil, err
-		}
-		if len(pattern) == 0 {
+		now := book[k]
+		if len(now.pattern) == 0 {
 			continue
 		}
-		material := fmt.Sprint(b.section.Name, " ", b.phrase.Letter, " ", text)
-		k, seen := drawn[material]
+		m := material{b.section.Name, b.phrase.Letter, now.text}
+		choice, seen := drawn[m]
 		if !seen {
-			k = p.rng.IntN(len(pattern))
-			drawn[material] = k
+			choice = p.rng.IntN(len(now.pattern))
+			drawn[m] = choice
 		}
-		measures := pattern[k]
+		measures := now.pattern[choice]
 		p.lay(i, measures[b.number%len(measures)])
 	}
 	return p, nil
+}
+
+// A page is where a pattern is looked up, and a read pattern what stands there.
+type page struct {
+	meter rhythm.Meter
+	in    styles.Situation
+}
+
+type read struct {
+	text    string
+	pattern styles.Pattern
+}
+
+// A material is what keeps to one alternative of a pattern: a letter of a section.
+type material struct{ section, letter, text string }
+
+func (p *player) read(at page) (*read, error) {
+	text, ok := p.part.Pattern(at.meter, at.in)
+	if !ok {
+		text = plain(p.part.Kind, at.meter)
+	}
+	pattern, err := styles.ParsePattern(text, at.meter, p.part.Kind)
+	return &read{text, pattern}, err
 }
 
 // plain is the pattern of a meter that the sheet has none for: bass on the beats,

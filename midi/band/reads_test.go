@@ -3,6 +3,7 @@ package band_test
 import (
 	"fmt"
 	"os"
+	"sync"
 	"testing"
 
 	"onward/compose"
@@ -15,83 +16,116 @@ import (
 	"onward/theory"
 )
 
-func world(t testing.TB) *compose.World {
-	t.Helper()
-	cat := figure.Default()
-	l, err := ladder.Default(cat)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return &compose.World{Catalogue: cat, Ladder: l}
-}
-
-// A played read, and what it was asked as.
-type played struct {
-	name string
-	r    *compose.Read
-	t    *timeline.Timeline
-}
-
 // players are instruments that read high, in the middle and low.
 var players = []string{"euphonium-tc", "trumpet", "trombone", "tuba-bb", "flute", "horn", "clarinet", "baritone-sax"}
 
 // forms are what is asked for, in turn.
 var forms = map[string][]string{
-	"march":   {"snippet", "strain", "march"},
-	"lyrical": {"snippet", "strain", "song"},
+	"march":   {"march", "snippet", "strain"},
+	"lyrical": {"song", "snippet", "strain"},
 }
 
-// everyRead makes a band for reads of every style, rung and instrument, in the meters
-// and forms that they draw; with ONWARD_LONG ten times as many.
-func everyRead(t testing.TB, opts band.Options) []played {
-	t.Helper()
-	w := world(t)
-	seeds := 1
-	if os.Getenv("ONWARD_LONG") != "" {
-		seeds = 10
+// An asked read, and a name for it in failures.
+type asked struct {
+	name string
+	r    *compose.Read
+}
+
+// manyReads are reads of every style and rung, over the players, meters and forms;
+// with ONWARD_LONG for every one of the players and several seeds.
+var manyReads = sync.OnceValues(func() ([]asked, error) {
+	cat := figure.Default()
+	l, err := ladder.Default(cat)
+	if err != nil {
+		return nil, err
 	}
-	var all []played
-	turn := 0
+	w := &compose.World{Catalogue: cat, Ladder: l}
+	each := 2
+	if os.Getenv("ONWARD_LONG") != "" {
+		each = 5 * len(players)
+	}
+	var all []asked
 	for _, name := range styles.Names() {
 		sheet, err := styles.Shipped(name)
 		if err != nil {
-			t.Fatal(err)
+			return nil, err
 		}
 		for rung := 1; rung <= 12; rung++ {
-			for _, id := range players {
-				for seed := range seeds {
-					turn++
-					in, err := theory.InstrumentByID(id)
-					if err != nil {
-						t.Fatal(err)
-					}
-					req := compose.Request{Style: sheet, Rung: rung, Instrument: in, Seed: uint64(100*rung + seed), Form: forms[name][turn%3]}
-					if turn%4 == 0 {
-						m, err := rhythm.ParseMeter(sheet.Meters[(turn/4)%len(sheet.Meters)].Name)
-						if err != nil {
-							t.Fatal(err)
-						}
-						req.Meter = &m
-					}
-					r, err := compose.Compose(w, req)
-					if err != nil { // the rung has no such meter or form
-						req.Meter, req.Form = nil, ""
-						if r, err = compose.Compose(w, req); err != nil {
-							t.Logf("%s rung %d %s: %v", name, rung, id, err)
-							continue
-						}
-					}
-					line, err := band.Arrange(r, opts)
-					if err != nil {
-						t.Fatalf("%s rung %d %s seed %d: %v", name, rung, id, req.Seed, err)
-					}
-					all = append(all, played{fmt.Sprintf("%s rung %d %s seed %d %s %q", name, rung, id, req.Seed, r.Meter, req.Form), r, line})
+			for i := range each {
+				in, err := theory.InstrumentByID(players[(each*rung+i)%len(players)])
+				if err != nil {
+					return nil, err
 				}
+				r, err := compose.Compose(w, ask(sheet, rung, in, i))
+				if err != nil {
+					return nil, fmt.Errorf("%s rung %d %s %d: %w", name, rung, in.ID, i, err)
+				}
+				all = append(all, asked{fmt.Sprintf("%s rung %d %s seed %d, %s, %d measures", name, rung, in.ID, r.Seed, r.Meter, len(r.Score.Parts[0].Measures)), r})
 			}
 		}
 	}
-	if len(all) < 150*seeds {
-		t.Fatalf("only %d reads", len(all))
+	return all, nil
+})
+
+// ask varies what is asked: meters that the rung would seldom draw, all forms.
+func ask(sheet *styles.Sheet, rung int, in theory.Instrument, i int) compose.Request {
+	req := compose.Request{Style: sheet, Rung: rung, Instrument: in, Seed: uint64(100*rung + i), Form: forms[sheet.Name][(rung+i)%3]}
+	if m, err := rhythm.ParseMeter(sheet.Meters[(rung+i)%len(sheet.Meters)].Name); err == nil && rung >= 10 {
+		req.Meter = &m
+	}
+	return req
+}
+
+func reads(t testing.TB) []asked {
+	t.Helper()
+	all, err := manyReads()
+	if err != nil {
+		t.Fatal(err)
 	}
 	return all
+}
+
+func arrange(t testing.TB, a asked, opts band.Options) *timeline.Timeline {
+	t.Helper()
+	line, err := band.Arrange(a.r, opts)
+	if err != nil {
+		t.Fatalf("%s: %v", a.name, err)
+	}
+	return line
+}
+
+// A heard note is one of a track, from strike to release.
+type heard struct {
+	at, end  rhythm.Offset
+	key      int
+	velocity int
+}
+
+// track lists the notes of the named track; none if there is no such track.
+func track(line *timeline.Timeline, name string) []heard {
+	var notes []heard
+	open := map[uint8]int{}
+	for _, e := range line.Events {
+		if line.Tracks[e.Track] != name {
+			continue
+		}
+		switch e.Kind {
+		case timeline.NoteOn:
+			open[e.A] = len(notes)
+			notes = append(notes, heard{at: e.At, key: int(e.A), velocity: int(e.B)})
+		case timeline.NoteOff:
+			notes[open[e.A]].end = e.At
+		}
+	}
+	return notes
+}
+
+// soundAt reports the key of the note of a line that sounds at a point.
+func soundAt(notes []heard, at rhythm.Offset) (int, bool) {
+	for i := len(notes) - 1; i >= 0; i-- {
+		if notes[i].at <= at {
+			return notes[i].key, notes[i].end > at
+		}
+	}
+	return 0, false
 }

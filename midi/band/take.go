@@ -21,8 +21,8 @@ type take struct {
 	bars     []bar
 	spans    []span
 	breaths  []rhythm.Offset
-	printed  bool // the page has dynamic marks
-	doubling []timeline.Tone
+	printed  bool      // the page has dynamic marks
+	doubling []sounded // all that basses play
 }
 
 // A bar is one playing of one measure, and where in the read it stands.
@@ -39,9 +39,9 @@ type bar struct {
 type span struct {
 	at, end rhythm.Offset
 	chord   theory.Chord
+	members members
 	key     theory.Key // concert, of the section
 	bar     int
-	final   bool // nothing comes after it
 }
 
 func newTake(r *compose.Read, c timeline.CountIn) (*take, error) {
@@ -106,7 +106,7 @@ func (t *take) addSpans(m timeline.PlayedMeasure, key theory.Key) {
 		if n := len(t.spans); begun {
 			t.spans[n-1].end = at
 		}
-		t.spans = append(t.spans, span{at: at, end: m.End(), chord: c.Chord, key: key, bar: len(t.bars)})
+		t.spans = append(t.spans, span{at: at, end: m.End(), chord: c.Chord, members: membersOf(c.Chord), key: key, bar: len(t.bars)})
 		begun = true
 	}
 	if begun {
@@ -116,7 +116,7 @@ func (t *take) addSpans(m timeline.PlayedMeasure, key theory.Key) {
 	if n := len(t.spans); n > 0 {
 		chord = t.spans[n-1].chord
 	}
-	t.spans = append(t.spans, span{at: m.At, end: m.End(), chord: chord, key: key, bar: len(t.bars)})
+	t.spans = append(t.spans, span{at: m.At, end: m.End(), chord: chord, members: membersOf(chord), key: key, bar: len(t.bars)})
 }
 
 // situation says where bar i stands.

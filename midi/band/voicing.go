@@ -14,11 +14,12 @@ type voicing []int
 // neither a leading tone nor a seventh is doubled.
 func voicings(c theory.Chord, n, low, high int) []voicing {
 	var list []voicing
+	m := membersOf(c)
 	v := make(voicing, 0, n)
 	var grow func(from int)
 	grow = func(from int) {
 		if len(v) == n {
-			if complete(c, v) {
+			if complete(c, &m, v) {
 				list = append(list, slices.Clone(v))
 			}
 			return
@@ -27,7 +28,7 @@ func voicings(c theory.Chord, n, low, high int) []voicing {
 			if len(v) > 0 && (key-v[len(v)-1] > widestGap || key-v[0] > widestChord) {
 				break
 			}
-			if memberOf(c, key) >= 0 {
+			if m.of(key) >= 0 {
 				v = append(v, key)
 				grow(key + 1)
 				v = v[:len(v)-1]
@@ -46,10 +47,10 @@ const (
 
 // complete reports whether a voicing says its chord and doubles nothing that it must
 // not.
-func complete(c theory.Chord, v voicing) bool {
+func complete(c theory.Chord, m *members, v voicing) bool {
 	var count [4]int
 	for _, key := range v {
-		count[memberOf(c, key)]++
+		count[m.of(key)]++
 	}
 	seventh := len(c.Tones()) == 4
 	if count[1] == 0 || seventh && count[3] == 0 || count[3] > 1 {
@@ -91,19 +92,20 @@ func (h *hall) of(c theory.Chord) []voicing {
 }
 
 func (h *hall) move(c turn) [][]int {
-	if m, ok := h.moves[c]; ok {
-		return m
+	if cost, ok := h.moves[c]; ok {
+		return cost
 	}
 	from, to := h.of(c.from), h.of(c.to)
-	m := make([][]int, len(to))
+	cost := make([][]int, len(to))
+	leads := leading(c)
 	for j := range to {
-		m[j] = make([]int, len(from))
+		cost[j] = make([]int, len(from))
 		for i := range from {
-			m[j][i] = moveCost(c, from[i], to[j])
+			cost[j][i] = moveCost(&leads, from[i], to[j])
 		}
 	}
-	h.moves[c] = m
-	return m
+	h.moves[c] = cost
+	return cost
 }
 
 // The costs of moving chords: a semitone of one voice is 2.
@@ -115,7 +117,7 @@ const (
 )
 
 // moveCost is what it costs to go from one voicing to the next, voice by voice.
-func moveCost(c turn, a, b voicing) int {
+func moveCost(leads *leadings, a, b voicing) int {
 	if len(a) != len(b) {
 		return 0
 	}
@@ -123,7 +125,7 @@ func moveCost(c turn, a, b voicing) int {
 	for i := range a {
 		d := abs(a[i] - b[i])
 		cost += costSemitone*d + costLeap*max(0, d-4)
-		if c.from != c.to && unresolved(c, a[i], b[i]) {
+		if leads.unresolved(a[i], b[i]) {
 			cost += costUnresolved
 		}
 		for j := range i {
@@ -135,15 +137,44 @@ func moveCost(c turn, a, b voicing) int {
 	return cost
 }
 
-// unresolved reports whether a voice of the chord goes where its tone should not: a
-// leading tone not up to the next root, a seventh neither down by step nor held.
-func unresolved(c turn, a, b int) bool {
-	member := memberOf(c.from, a)
-	leads := (member == 1 || member == 0 && diminished(c.from)) && (a+1)%12 == c.to.Root.Chroma()
-	if leads && b != a+1 {
-		return true
+// leadings says for each pitch class, C first, where it should go as the chord changes.
+type leadings [12]leads
+
+type leads uint8
+
+const (
+	freely     leads = iota
+	up               // a half step: a leading tone
+	downOrHeld       // by step: a seventh
+)
+
+// leading finds the leading tone into the next root, and the seventh.
+func leading(c turn) leadings {
+	var all leadings
+	if c.from == c.to {
+		return all
 	}
-	return member == 3 && a-b != 0 && a-b != 1 && a-b != 2
+	for i, tone := range c.from.Tones() {
+		k := tone.Chroma()
+		switch {
+		case (i == 1 || i == 0 && diminished(c.from)) && (k+1)%12 == c.to.Root.Chroma():
+			all[k] = up
+		case i == 3:
+			all[k] = downOrHeld
+		}
+	}
+	return all
+}
+
+// unresolved reports whether a voice goes where its tone should not.
+func (l *leadings) unresolved(a, b int) bool {
+	switch l[a%12] {
+	case up:
+		return b != a+1
+	case downOrHeld:
+		return b > a || b < a-2
+	}
+	return false
 }
 
 // setCost is what a voicing costs by itself during a span: how far it lies from the
