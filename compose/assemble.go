@@ -138,7 +138,7 @@ func (p *piece) signs(ms []score.Measure, s *section, index int, letter *rune) {
 }
 
 func (p *piece) section(s *section, first, measures int) Section {
-	out := Section{Name: s.Name, First: first, Measures: measures, Key: s.key.Transpose(p.req.Instrument.Sounds),
+	out := Section{Name: s.Name, First: first, Measures: measures, Key: s.concert,
 		Dynamic: s.Dynamic, Again: s.Again, Character: s.Character, Repeat: s.Repeat, Endings: s.ending != nil, Stinger: s.Stinger}
 	for _, ph := range s.phrases {
 		out.Phrases = append(out.Phrases, Phrase{first + ph.first, ph.measures, ph.Letter, ph.Cadence})

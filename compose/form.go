@@ -18,6 +18,7 @@ const phraseLength = 4
 type section struct {
 	styles.Section
 	key     theory.Key // written
+	concert theory.Key
 	phrases []*phrase
 	bars    []*bar // the body's measures; with endings, the second ending is the last
 	ending  *bar   // the first ending, nil for none
@@ -78,10 +79,11 @@ func (p *piece) form() error {
 	byName := map[string]*section{}
 	for _, s := range plan {
 		s.Dynamic, s.Again = p.tempered(s.Dynamic), p.tempered(s.Again)
-		sec := &section{Section: s, key: p.sectionKey(s.Key)}
+		sec := &section{Section: s, concert: p.sectionKey(s.Key)}
+		sec.key = p.written(sec.concert)
 		if s.Of != "" {
 			sec.of = byName[s.Of]
-			sec.key = sec.of.key
+			sec.key, sec.concert = sec.of.key, sec.of.concert
 			sec.Plans = sec.of.Plans
 		}
 		if err := sec.lay(rng, p.stretch(plan)); err != nil {
@@ -185,7 +187,7 @@ func (p *piece) stretch(plan []styles.Section) int {
 	return p.req.Measures % phraseLength
 }
 
-// sectionKey reports the written key of a section: the trio's subdominant only where
+// sectionKey reports the concert key of a section: the trio's subdominant only where
 // the rung has that key.
 func (p *piece) sectionKey(name string) theory.Key {
 	k := p.home
@@ -203,7 +205,7 @@ func (p *piece) sectionKey(name string) theory.Key {
 	if !slices.Contains(p.bounds.Keys, k) {
 		k = p.home
 	}
-	return p.written(k)
+	return k
 }
 
 // lay draws a plan and makes the phrases and empty bars.

@@ -216,7 +216,7 @@ func (p *piece) cadence(rng *rand.Rand, st *stock, w []float64, b *bar) error {
 		breathe = 1
 	}
 	strong := []rhythm.Offset{0}
-	if at := p.half(); march && at != 0 && p.meter.Count() != 3 {
+	if at := p.half(); march && at != 0 && p.meter.Count() != 3 && b.phrase.Cadence != "close" {
 		strong = append(strong, at)
 	}
 	at := strong[draw(rng, len(strong), func(i int) float64 { return []float64{3, 1}[i] })]
