@@ -12,7 +12,7 @@ import (
 )
 
 // openDevice opens the system's sound device.
-var openDevice opener = openMalgo
+var openDevice opener = through(backends())
 
 // A sounder is an open device of miniaudio.
 type sounder struct {
@@ -33,18 +33,21 @@ func backends() []malgo.Backend {
 	return all
 }
 
-func openMalgo(pull func([]float32), lost func()) (output, error) {
-	quieten()
-	context, err := malgo.InitContext(backends(), malgo.ContextConfig{}, nil)
-	if err != nil {
-		return nil, errors.New("no sound system answers")
+// through reports the opener of the first of the given backends that answers.
+func through(ways []malgo.Backend) opener {
+	return func(pull func([]float32), lost func()) (output, error) {
+		quieten()
+		context, err := malgo.InitContext(ways, malgo.ContextConfig{}, nil)
+		if err != nil {
+			return nil, errors.New("no sound system answers")
+		}
+		s := &sounder{context: context, called: "the default one"}
+		if err := s.init(pull, lost); err != nil {
+			s.free()
+			return nil, fmt.Errorf("the sound system has none: %w", err)
+		}
+		return s, nil
 	}
-	s := &sounder{context: context, called: "the default one"}
-	if err := s.init(pull, lost); err != nil {
-		s.free()
-		return nil, fmt.Errorf("the sound system has none: %w", err)
-	}
-	return s, nil
 }
 
 func (s *sounder) init(pull func([]float32), lost func()) error {

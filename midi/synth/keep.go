@@ -5,9 +5,8 @@ import "time"
 // connect opens the device and starts it, and says in words how that went; nil
 // means that there is none.
 func (s *Speaker) connect() output {
-	out, err := s.open(s.pull, s.tellLost)
+	out, err := s.device()
 	if err == nil {
-		s.follow.restart()
 		if err = out.start(); err == nil {
 			s.say("sound device: " + out.name())
 			return out
@@ -18,15 +17,55 @@ func (s *Speaker) connect() output {
 	return nil
 }
 
-func (s *Speaker) say(words string) { s.device.Store(&words) }
+// An asker is whoever asks for frames: a device, or the pump. Only the one whose turn
+// it is gets any, so that a lost device that wakes up does no harm.
+type asker struct {
+	output
+	s    *Speaker
+	turn int64
+}
 
-// tellLost is called by a device that goes away. It never blocks.
-func (s *Speaker) tellLost() {
+// device opens the sound device as an asker whose turn begins when it starts.
+func (s *Speaker) device() (output, error) {
+	a := s.asker()
+	out, err := s.open(a.pull, a.lost)
+	a.output = out
+	return a, err
+}
+
+func (s *Speaker) asker() *asker { return &asker{s: s, turn: s.askers.Add(1)} }
+
+// take gives a the turn; its frames are placed on the clock afresh.
+func (a *asker) take() {
+	a.s.afresh.Store(true)
+	a.s.turn.Store(a.turn)
+}
+
+func (a *asker) start() error {
+	a.take()
+	return a.output.start()
+}
+
+func (a *asker) pull(out []float32) {
+	if a.s.turn.Load() != a.turn {
+		clear(out)
+		return
+	}
+	a.s.pull(out)
+}
+
+// lost is called by a device that goes away. It never blocks.
+func (a *asker) lost() {
+	if a.s.turn.Load() != a.turn {
+		return
+	}
 	select {
-	case s.lost <- struct{}{}:
+	case a.s.lost <- struct{}{}:
 	default:
 	}
 }
+
+func (s *Speaker) say(words string) { s.words.Store(&words) }
 
 // keep sees to it that frames are asked for until the speaker closes: by out, or,
 // when it is nil or lost, by the pump, while the device is looked for.
@@ -74,7 +113,8 @@ func (s *Speaker) stay() bool {
 // it reports started, or the speaker closes, when it reports nil.
 func (s *Speaker) pump() output {
 	s.drain()
-	s.follow.restart()
+	self := s.asker()
+	self.take()
 	looking := s.look()
 	frames := make([]float32, 2*liveRate/20)
 	start, given := time.Now(), int64(0)
@@ -86,18 +126,18 @@ func (s *Speaker) pump() output {
 			close(looking)
 			return nil
 		case out := <-s.found:
-			s.follow.restart()
 			if err := out.start(); err == nil {
 				s.say("sound device: " + out.name())
 				return out
 			}
 			out.stop()
+			self.take()
 			looking = s.look()
 		case <-tick.C:
 			due := frameOf(time.Since(start), liveRate) - given
 			for due > 0 {
 				part := frames[:2*min(due, int64(len(frames)/2))]
-				s.pull(part)
+				self.pull(part)
 				given += int64(len(part) / 2)
 				due -= int64(len(part) / 2)
 			}
@@ -126,7 +166,7 @@ func (s *Speaker) look() chan struct{} {
 				return
 			case <-tick.C:
 			}
-			out, err := s.open(s.pull, s.tellLost)
+			out, err := s.device()
 			if err != nil {
 				continue
 			}

@@ -25,6 +25,8 @@ const (
 	ringFor = 1200 * time.Millisecond
 	// fadeFor is how long Close then takes to fade what is left.
 	fadeFor = 40 * time.Millisecond
+	// closeWithin is how long the device may take to close.
+	closeWithin = 500 * time.Millisecond
 	// patience is how long a device may ask for nothing before it is held for lost.
 	patience = time.Second
 	// retry is how often a lost or missing device is looked for.
@@ -56,6 +58,9 @@ type Speaker struct {
 	asked  int64 // frames handed out; the audio thread's
 	open   opener
 
+	askers  atomic.Int64 // how many there have been
+	turn    atomic.Int64 // whose turn it is to ask for frames
+	afresh  atomic.Bool  // the next frames begin a new turn
 	busy    atomic.Bool  // someone is in pull
 	pulled  atomic.Int64 // frames handed out, for others to read
 	quiet   atomic.Int64 // frames since the last one that can be heard
@@ -67,7 +72,7 @@ type Speaker struct {
 	done    sync.WaitGroup
 
 	late, refused, losses atomic.Int64
-	device                atomic.Pointer[string]
+	words                 atomic.Pointer[string]
 }
 
 // Counts tell what went wrong while a Speaker played.
@@ -123,7 +128,7 @@ func (s *Speaker) SendAt(msg []byte, at time.Time) error {
 var errFull = fmt.Errorf("speaker: %d messages wait: %w", ringSize, live.ErrBusy)
 
 // Device says in words where the sound goes.
-func (s *Speaker) Device() string { return *s.device.Load() }
+func (s *Speaker) Device() string { return *s.words.Load() }
 
 // Counts reports what went wrong so far.
 func (s *Speaker) Counts() Counts {
@@ -146,21 +151,33 @@ func (s *Speaker) Close() error {
 	s.fading.Store(true)
 	time.Sleep(fadeFor + Latency)
 	close(s.closing)
-	s.done.Wait()
+	ended := make(chan struct{})
+	go func() {
+		s.done.Wait()
+		select {
+		case out := <-s.found:
+			out.stop()
+		default:
+		}
+		close(ended)
+	}()
 	select {
-	case out := <-s.found:
-		out.stop()
-	default:
+	case <-ended:
+		return nil
+	case <-time.After(closeWithin):
+		return fmt.Errorf("speaker: %s did not close within %v", s.Device(), closeWithin)
 	}
-	return nil
 }
 
 // pull fills out with the next frames. It runs on the device's thread, or on the
 // pump's; it neither blocks nor allocates.
 func (s *Speaker) pull(out []float32) {
-	if !s.busy.CompareAndSwap(false, true) { // a device held for lost wakes up
+	if !s.busy.CompareAndSwap(false, true) { // the turn changed while one was in here
 		clear(out)
 		return
+	}
+	if s.afresh.Swap(false) {
+		s.follow.restart()
 	}
 	s.follow.tick(s.asked, time.Since(s.began))
 	s.engine.fill(out, s)

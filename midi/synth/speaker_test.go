@@ -92,6 +92,13 @@ func (b *bench) run() {
 
 func (b *bench) stop() { close(b.quit) }
 
+// sound reports what was heard so far, both sides' middle.
+func (b *bench) sound() []float64 {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return middle(b.heard)
+}
+
 func (b *bench) open(pull func([]float32), lost func()) (output, error) {
 	b.pull, b.lost, b.quit = pull, lost, make(chan struct{})
 	return b, nil
@@ -117,7 +124,7 @@ func TestSpeakerPlacesEvenly(t *testing.T) {
 			t.Errorf("counts %+v, want none", c)
 		}
 		s.Close()
-		got := onsets(middle(b.heard), 0.02, liveRate/20)
+		got := onsets(b.sound(), 0.02, liveRate/20)
 		if len(got) != strokes {
 			t.Fatalf("%d strokes heard, want %d", len(got), strokes)
 		}
@@ -176,14 +183,11 @@ func TestSpeakerOutlivesItsDevice(t *testing.T) {
 		if c := s.Counts(); c.Lost != 1 || c.Late != 0 {
 			t.Errorf("counts %+v, want 1 lost, none late", c)
 		}
-		second.mu.Lock()
-		held := middle(second.heard)
-		second.mu.Unlock()
-		if l := dB(rms(held)); l < -30 {
+		if l := dB(rms(second.sound())); l < -30 {
 			t.Errorf("the held note sounds at %.0f dBFS on the new device, want over -30", l)
 		}
 		s.Close()
-		end := middle(second.heard)
+		end := second.sound()
 		if v := math.Abs(end[len(end)-1]); v > 0.001 {
 			t.Errorf("the device stops at %g, want silence", v)
 		}
