@@ -172,3 +172,19 @@ func tupletFault(notes []spot) string {
 	}
 	return ""
 }
+
+// inQuarters says a length in quarters, as in "5/2 quarters".
+func inQuarters(d rhythm.Duration) string {
+	a, b := int64(d), int64(rhythm.Quarter)
+	for b != 0 {
+		a, b = b, a%b
+	}
+	if a == 0 {
+		a = 1
+	}
+	num, den := int64(d)/a, int64(rhythm.Quarter)/a
+	if den == 1 {
+		return fmt.Sprintf("%d quarters", num)
+	}
+	return fmt.Sprintf("%d/%d quarters", num, den)
+}

@@ -22,7 +22,7 @@ import (
 //	short                   the measure is shorter than its meter
 //	pickup                  it is short, and not numbered
 //	Bb4:4.                  a note: pitch, colon, value, then any marks
-//	r:8 R                   a rest, a rest of a whole measure
+//	r:8 R R:4+8             a rest, a rest of a whole measure, of a short measure
 //	{A4,Bb4}C5:4            grace notes ahead of a note; {A4(}Bb4:4 slurred to it
 //	pp p mp mf f ff fp sfz  a dynamic at the next note
 //	< > !                   a crescendo, a diminuendo, the end of the hairpin
@@ -196,121 +196,6 @@ func (r *textReader) tempo(s string) error {
 	return nil
 }
 
-func (r *textReader) note(w string) error {
-	n := Note{At: r.at}
-	if w == "R" {
-		n.Rest, n.WholeMeasure, n.Value = true, true, rhythm.Value{Base: 1}
-		r.m.Notes, r.at = append(r.m.Notes, n), r.at.Add(r.meter.Measure())
-		return r.tie(&n)
-	}
-	w, err := parseGrace(w, &n)
-	if err != nil {
-		return err
-	}
-	pitch, value, ok := strings.Cut(w, ":")
-	if !ok {
-		return fmt.Errorf("not a word of music text; write a note such as Bb4:8")
-	}
-	if n.Rest = pitch == "r"; !n.Rest {
-		if n.Pitch, err = theory.ParsePitch(pitch); err != nil {
-			return err
-		}
-	}
-	marks, err := parseTextValue(value, &n.Value)
-	if err != nil {
-		return err
-	}
-	if err := setMarks(&n, marks); err != nil {
-		return err
-	}
-	if err := r.tie(&n); err != nil {
-		return err
-	}
-	r.m.Notes, r.at = append(r.m.Notes, n), r.at.Add(n.Value.Duration())
-	return nil
-}
-
-// tie joins n to the note before where that one is tied onward.
-func (r *textReader) tie(n *Note) error {
-	if r.tied && n.Rest {
-		return fmt.Errorf("the note before is tied to a rest")
-	}
-	n.TieStop, r.tied = r.tied, n.TieStart
-	return nil
-}
-
-// parseGrace takes "{A4,Bb4}" off the front of w.
-func parseGrace(w string, n *Note) (rest string, err error) {
-	if !strings.HasPrefix(w, "{") {
-		return w, nil
-	}
-	inside, rest, ok := strings.Cut(w[1:], "}")
-	if !ok {
-		return "", fmt.Errorf("grace notes lack their \"}\"")
-	}
-	inside, n.GraceSlur = strings.CutSuffix(inside, "(")
-	for _, s := range strings.Split(inside, ",") {
-		p, err := theory.ParsePitch(s)
-		if err != nil {
-			return "", fmt.Errorf("grace note: %w", err)
-		}
-		n.Grace = append(n.Grace, p)
-	}
-	return rest, nil
-}
-
-// parseTextValue takes the note value off the front of s and returns the marks.
-func parseTextValue(s string, v *rhythm.Value) (marks string, err error) {
-	end := len(s) - len(strings.TrimLeft(s, "0123456789"))
-	end += len(s[end:]) - len(strings.TrimLeft(s[end:], "."))
-	if strings.HasPrefix(s[end:], "t") {
-		end++
-	}
-	if *v, err = rhythm.ParseValue(s[:end]); err != nil {
-		return "", err
-	}
-	var actual, normal int
-	if _, err := fmt.Sscanf(s[end:], "(%d:%d)", &actual, &normal); err == nil {
-		if actual < 1 || normal < 1 || v.Tuplet != (rhythm.Ratio{}) {
-			return "", fmt.Errorf("tuplet ratio in %q is not legal", s)
-		}
-		v.Tuplet = rhythm.Ratio{Actual: actual, Normal: normal}
-		end += strings.IndexByte(s[end:], ')') + 1
-	}
-	return s[end:], nil
-}
-
-func setMarks(n *Note, marks string) error {
-	for _, c := range marks {
-		if n.Rest && c != '@' {
-			return fmt.Errorf("a rest has no mark %q", c)
-		}
-		switch c {
-		case '~':
-			n.TieStart = true
-		case '(':
-			n.SlurStart = true
-		case ')':
-			n.SlurStop = true
-		case '\'':
-			n.Staccato = true
-		case '_':
-			n.Tenuto = true
-		case '>':
-			n.Accent = true
-		case '^':
-			n.Marcato = true
-		case '@':
-			n.Fermata = true
-		case ',':
-			n.Breath = true
-		default:
-			return fmt.Errorf("mark %q is not one of ~ ( ) ' _ > ^ @ ,", c)
-		}
-	}
-	return nil
-}
-
 // barline closes the measure under way, or opens a repeat at its left.
 func (r *textReader) barline(bar string) error {
 	if len(r.m.Notes) == 0 {
@@ -372,20 +257,4 @@ func (r *textReader) finish() error {
 		return fmt.Errorf("measure %d: the last measure is not full and completes no pickup; write short in it if it is meant so", len(r.part.Measures))
 	}
 	return nil
-}
-
-// inQuarters says a length in quarters, as in "5/2 quarters".
-func inQuarters(d rhythm.Duration) string {
-	a, b := int64(d), int64(rhythm.Quarter)
-	for b != 0 {
-		a, b = b, a%b
-	}
-	if a == 0 {
-		a = 1
-	}
-	num, den := int64(d)/a, int64(rhythm.Quarter)/a
-	if den == 1 {
-		return fmt.Sprintf("%d quarters", num)
-	}
-	return fmt.Sprintf("%d/%d quarters", num, den)
 }

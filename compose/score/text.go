@@ -33,7 +33,7 @@ func Text(p Part) string {
 		}
 		words = append(words, attributeWords(m)...)
 		words = append(words, shortWords(p, i, meter)...)
-		words = append(words, noteWords(m)...)
+		words = append(words, noteWords(m, meter)...)
 		say("%s", barlineWord(p, i))
 	}
 	return strings.Join(words, " ")
@@ -86,7 +86,7 @@ func shortWords(p Part, i int, meter rhythm.Meter) []string {
 }
 
 // noteWords says the notes of a measure, each after the marks that stand at it.
-func noteWords(m *Measure) []string {
+func noteWords(m *Measure, meter rhythm.Meter) []string {
 	var words []string
 	dynamics, hairpins := m.Dynamics, m.Hairpins
 	marks := func(before func(rhythm.Offset) bool) {
@@ -102,6 +102,10 @@ func noteWords(m *Measure) []string {
 	}
 	for _, n := range m.Notes {
 		marks(func(at rhythm.Offset) bool { return at <= n.At })
+		if n.WholeMeasure {
+			words = append(words, silenceWord(m.Length, meter.Measure()))
+			continue
+		}
 		words = append(words, noteWord(n))
 	}
 	marks(func(rhythm.Offset) bool { return true })
@@ -111,10 +115,22 @@ func noteWords(m *Measure) []string {
 	return words
 }
 
-func noteWord(n Note) string {
-	if n.WholeMeasure {
+// silenceWord says a measure's rest; where the measure is not full, with its length.
+func silenceWord(length, full rhythm.Duration) string {
+	if length == full {
 		return "R"
 	}
+	var values []string
+	for base := 1; base <= 128; base *= 2 {
+		v := rhythm.Value{Base: base}
+		for ; length >= v.Duration(); length -= v.Duration() {
+			values = append(values, v.String())
+		}
+	}
+	return "R:" + strings.Join(values, "+")
+}
+
+func noteWord(n Note) string {
 	var b strings.Builder
 	if len(n.Grace) > 0 {
 		names := make([]string, len(n.Grace))

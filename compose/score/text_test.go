@@ -17,6 +17,7 @@ func TestTextAndBack(t *testing.T) {
 		{"letter A; words dolce; tempo 4=96 Andante; line 4/4 C4:16(5:4) C4:16(5:4) C4:16(5:4) C4:16(5:4) C4:16(5:4) r:2.@ || cut C4:1 | 2/2 C4:1",
 			"line 4/4 tempo 4=96 Andante; letter A; words dolce; C4:16(5:4) C4:16(5:4) C4:16(5:4) C4:16(5:4) C4:16(5:4) r:2.@ || cut C4:1 | 2/2 C4:1 |"},
 		{"|: 2/4 short C4:4 :|: pickup D4:4 | E4:2 || |: F4:2 :|", "|: 2/4 short C4:4 :|: pickup D4:4 | E4:2 || |: F4:2 :|"},
+		{"3/4 C4:8 | R | R:2+8 |]", "3/4 C4:8 | R | short R:2+8 |]"},
 	} {
 		p, err := ParseText(c.in)
 		if err != nil {
