@@ -77,9 +77,14 @@ func TestReadOrdinaryParts(t *testing.T) {
 		"marches/march-b-cornet.musicxml":     {104, 323, 23354, 0, 12, 0},
 		"songs/vocalise-2.musicxml":           {61, 252, 14110, 6, 0, 15},
 		"songs/vocalise-5.musicxml":           {59, 254, 14691, 2, 8, 24},
-		"songs/vocalise-marchesi-3.musicxml":  {34, 115, 6503, 0, 1, 33 - 8},
+		"songs/vocalise-*-3.musicxml":         {34, 115, 6503, 0, 1, 33 - 8},
 	} {
-		s, _, err := readSample(t, filepath.Join(samplesDir(t), name))
+		files, _ := filepath.Glob(filepath.Join(samplesDir(t), name))
+		if len(files) != 1 {
+			t.Errorf("%s: %d such files", name, len(files))
+			continue
+		}
+		s, _, err := readSample(t, files[0])
 		if err != nil {
 			t.Errorf("%v", err)
 			continue
@@ -107,24 +112,24 @@ func comesBack(t *testing.T, name string, s *score.Score) {
 }
 
 // formatTexts says how the odd corners of the format are read; formatErrors which are
-// refused, and why.
+// refused, and why; by the number ahead of the file's name.
 var (
 	formatTexts = map[string]string{
-		"03b-Rhythm-Backup.xml":                      "key C major; 4/4 treble C4:4 C4:4 r:4 |",
-		"03f-Rhythm-Forward.xml":                     "key C major; 4/4 treble r:4 C4:4 r:4 C4:16 r:16 r:8 | short C4:4 |",
-		"02e-Rests-NoType.xml":                       "key C major; 4/4 treble C5:4 | A4:1 |]",
-		"21d-Chords-SchubertStabatMater.xml":         "key Ab major; 4/4 treble words Largo; F4:1>@ fp | p Ab4:4. Ab4:8 Bb4:4 Bb4:4 |",
-		"24a-GraceNotes.xml":                         "key C major; 4/4 treble {D5}C5:4 {E5,D5}C5:4 {D5(}C5:4 {D5(}C5:4 | {D5}C5:4 {E5,D5}C5:4 {D5(}C5:4 C5:4 | C5:4 {D#5}C5:4 {Db5,Ab4}C5:4 r:4 |]",
-		"33c-Spanners-Slurs.xml":                     "key C major; 4/4 treble G4:4( C5:4)( A4:4)( G4:4) | G4:4( C5:4 A4:4 G4:4) | r:2 A4:4 G4:4 |]",
-		"42a-MultiVoice-TwoVoicesOnStaff-Lyrics.xml": "key C major; 4/4 treble E5:2>@ mf D5:4 B4:4 | r:4 D5:4 B3:4.( C5:8) | R |]",
-		"45a-SimpleRepeat.xml":                       "key C major; 4/4 treble R :| R |]",
-		"45k-Repeats-Chords-FiguredBass.xml":         "key C major; 4/4 treble F4:1 | [1 F4:1 ] :| [2 F4:1 ] | F4:1 |]",
-		"46d-PickupMeasure-ImplicitMeasures.xml":     "key C major; 4/4 treble E4:4 E4:8 | short F4:4 G4:4 | pickup A4:4 B4:4 | short C5:4 D5:4 r:4 |]",
-		"46j-EmptyMeasure.xml":                       "key C major; 4/4 treble D4:4 E4:4 F4:4 G4:4 | 3/4 R | line 3/4 A4:4 A4:4 A4:4 |",
+		"03b": "key C major; 4/4 treble C4:4 C4:4 r:4 |",
+		"03f": "key C major; 4/4 treble r:4 C4:4 r:4 C4:16 r:16 r:8 | short C4:4 |",
+		"02e": "key C major; 4/4 treble C5:4 | A4:1 |]",
+		"21d": "key Ab major; 4/4 treble words Largo; F4:1>@ fp | p Ab4:4. Ab4:8 Bb4:4 Bb4:4 |",
+		"24a": "key C major; 4/4 treble {D5}C5:4 {E5,D5}C5:4 {D5(}C5:4 {D5(}C5:4 | {D5}C5:4 {E5,D5}C5:4 {D5(}C5:4 C5:4 | C5:4 {D#5}C5:4 {Db5,Ab4}C5:4 r:4 |]",
+		"33c": "key C major; 4/4 treble G4:4( C5:4)( A4:4)( G4:4) | G4:4( C5:4 A4:4 G4:4) | r:2 A4:4 G4:4 |]",
+		"42a": "key C major; 4/4 treble E5:2>@ mf D5:4 B4:4 | r:4 D5:4 B3:4.( C5:8) | R |]",
+		"45a": "key C major; 4/4 treble R :| R |]",
+		"45k": "key C major; 4/4 treble F4:1 | [1 F4:1 ] :| [2 F4:1 ] | F4:1 |]",
+		"46d": "key C major; 4/4 treble E4:4 E4:8 | short F4:4 G4:4 | pickup A4:4 B4:4 | short C5:4 D5:4 r:4 |]",
+		"46j": "key C major; 4/4 treble D4:4 E4:4 F4:4 G4:4 | 3/4 R | line 3/4 A4:4 A4:4 A4:4 |",
 	}
 	formatErrors = map[string]string{
-		"02a-Rests-Durations.xml":            "part MusicXML Part: measure 4: a duration of 8 divisions, 512 to the quarter, is finer than can be counted",
-		"11h-TimeSignatures-SenzaMisura.xml": "part MusicXML Part: measure 1: the music has no meter",
+		"02a": "part MusicXML Part: measure 4: a duration of 8 divisions, 512 to the quarter, is finer than can be counted",
+		"11h": "part MusicXML Part: measure 1: the music has no meter",
 	}
 )
 
@@ -137,15 +142,16 @@ func TestReadFormat(t *testing.T) {
 	}
 	for _, file := range files {
 		name := filepath.Base(file)
+		number, _, _ := strings.Cut(name, "-")
 		s, _, err := readSample(t, file)
-		if want, refused := formatErrors[name]; refused || err != nil {
+		if want, refused := formatErrors[number]; refused || err != nil {
 			if err == nil || want == "" || !strings.Contains(err.Error(), name+": "+want) {
 				t.Errorf("%s: %v, want an error with %q", name, err, want)
 			}
 			continue
 		}
 		s.Parts[0].Name = ""
-		if want, listed := formatTexts[name]; listed && score.Text(s.Parts[0]) != want {
+		if want, listed := formatTexts[number]; listed && score.Text(s.Parts[0]) != want {
 			t.Errorf("%s:\n got %s\nwant %s", name, score.Text(s.Parts[0]), want)
 		}
 		comesBack(t, name, s)
