@@ -143,7 +143,7 @@ func TestReadRefuses(t *testing.T) {
 	long := "<score-partwise>" + strings.Repeat("<a>", maxDepth) + strings.Repeat("</a>", maxDepth) + "</score-partwise>"
 	for _, c := range []struct{ name, xml, want string }{
 		{"empty", "", "not well-formed"},
-		{"another format", "<museScore/>", "its root is <museScore>"},
+		{"another format", "<song/>", "its root is <song>"},
 		{"timewise", "<score-timewise/>", "timewise"},
 		{"broken", "<score-partwise><part>", "line 1: not well-formed"},
 		{"no parts", "<score-partwise/>", "no part"},
