@@ -12,3 +12,6 @@ func hold() (string, func()) {
 	runtime.LockOSThread()
 	return "ordinary priority", runtime.UnlockOSThread
 }
+
+// rankAll has nothing to ask for here.
+func rankAll() {}

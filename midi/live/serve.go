@@ -107,6 +107,7 @@ func (s *server) play(ctx context.Context, sink string, open Open) int {
 	runtime.GC()
 	debug.SetGCPercent(-1)
 	debug.SetMemoryLimit(memoryLimit)
+	rankAll()
 	go s.teller.run()
 	rep, err := s.roll.Play(ctx, out, Options{Place: &s.teller.place})
 	if c, ok := out.(io.Closer); ok {
