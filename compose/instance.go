@@ -192,12 +192,39 @@ func (p *piece) shapesFor(sl *slot) []*figure.Shape {
 	return out
 }
 
+// kinShare says how far the shapes of one family share its weight: 0 not at all, 1
+// wholly, so that a family with many shapes is no oftener heard than one with few.
+const kinShare = 0.8
+
+// A kinship is a family's shapes of one number of notes.
+type kinship struct {
+	family string
+	notes  int
+}
+
+// kin counts the shapes of the family and number of notes that the rung has.
+func (p *piece) kin(s *figure.Shape) int {
+	k := kinship{s.Family, s.Notes()}
+	n, ok := p.kinds[k]
+	if !ok {
+		for _, o := range p.world.Catalogue.ShapesOf(k.notes) {
+			if o.Family == k.family && (p.bounds.AllowsShape(o) || p.bounds.Traps[o.Name]) {
+				n++
+			}
+		}
+		n = max(n, 1)
+		p.kinds[k] = n
+	}
+	return n
+}
+
 // shapeWeight is how gladly the shape is used: by style, freshness and vocabulary.
 func (p *piece) shapeWeight(sl *slot, s *figure.Shape) float64 {
 	w := 1.0
 	if f, ok := p.req.Style.Families[s.Family]; ok {
 		w = f
 	}
+	w /= math.Pow(float64(p.kin(s)), kinShare)
 	if p.bounds.FreshShapes[s.Name] {
 		w *= freshShape
 	}

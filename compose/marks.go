@@ -124,6 +124,11 @@ func (p *piece) hairpin(part *score.Part, notes []*placedNote) {
 
 func put(part *score.Part, n *placedNote, k score.HairpinKind) {
 	m := &part.Measures[n.measure]
+	if k == score.HairpinStop && n.at == 0 && n.measure > 0 { // before the barline, not behind it
+		m = &part.Measures[n.measure-1]
+		m.Hairpins = append(m.Hairpins, score.Hairpin{At: rhythm.Offset(m.Length), Kind: k})
+		return
+	}
 	m.Hairpins = append(m.Hairpins, score.Hairpin{At: n.at, Kind: k})
 }
 

@@ -141,7 +141,7 @@ func (p *piece) newBar(rng *rand.Rand, st *stock, w []float64, bars []*bar, i in
 			}
 		}
 	}
-	if at == 0 && motto != nil && rng.IntN(3) > 0 && p.mayCopy(b, motto) {
+	if at == 0 && motto != nil && rng.IntN(10) < 3 && p.mayCopy(b, motto) {
 		b.cells = motto.cells
 		return
 	}

@@ -31,6 +31,7 @@ type piece struct {
 	costShare float64
 
 	cache map[instanceKey][]instance
+	kinds map[kinship]int
 
 	sections []*section
 	legal    float64 // log10 of the melodies there were to draw from
@@ -46,7 +47,7 @@ func settle(w *World, req Request) (*piece, error) {
 	if err != nil {
 		return nil, refuse("%v", err)
 	}
-	p := &piece{req: req, world: w, rung: rung, drilled: newDrilled(req.Vocabulary), cache: map[instanceKey][]instance{}}
+	p := &piece{req: req, world: w, rung: rung, drilled: newDrilled(req.Vocabulary), cache: map[instanceKey][]instance{}, kinds: map[kinship]int{}}
 	rng := stream(req.Seed, "settle")
 	if err := p.chooseThings(rng); err != nil {
 		return nil, err
