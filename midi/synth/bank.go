@@ -186,11 +186,13 @@ func (b *bank) writeSamples(w io.Writer) error {
 	if _, err := w.Write(append(head, chunkHead("smpl", size-12)...)); err != nil {
 		return err
 	}
+	var data []byte
 	for _, wave := range b.waves {
-		data := make([]byte, 2*(len(wave.data)+silenceAfterWave))
-		for i, v := range wave.data {
-			binary.LittleEndian.PutUint16(data[2*i:], uint16(v))
+		data = data[:0]
+		for _, v := range wave.data {
+			data = binary.LittleEndian.AppendUint16(data, uint16(v))
 		}
+		data = append(data, make([]byte, 2*silenceAfterWave)...)
 		if _, err := w.Write(data); err != nil {
 			return err
 		}

@@ -57,8 +57,10 @@ func recordKit(first int) ([]wave, patch) {
 
 // builtinFile is the built-in sound font as a file, made once when first wanted.
 var builtinFile = sync.OnceValues(func() ([]byte, error) {
+	made := newBuiltin()
 	var b bytes.Buffer
-	if err := newBuiltin().write(&b); err != nil {
+	b.Grow(made.sampleListSize() + 1<<17)
+	if err := made.write(&b); err != nil {
 		return nil, err
 	}
 	return b.Bytes(), nil

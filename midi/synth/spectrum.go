@@ -12,7 +12,7 @@ import (
 // without a seam whatever the spectrum.
 func (f *fourier) wave(re, im []float64) []float64 {
 	n := f.n
-	x, y := make([]float64, n), make([]float64, n)
+	x, y := make([]float64, n, n+2*lead), make([]float64, n) // room for what follows a loop
 	for k := 1; k < n/2; k++ {
 		r, i := f.reversed[k], f.reversed[n-k]
 		x[r], y[r] = re[k]/2, im[k]/2
