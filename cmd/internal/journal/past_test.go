@@ -31,6 +31,9 @@ func TestPastEndsBeforeItsRead(t *testing.T) {
 			t.Errorf("before %d: runs %v, %v, want %v", c.past.before, runs[7], err, c.intervals)
 		}
 		reads, err := c.past.Recent(ctx, 5)
+		if n, err := c.past.Count(ctx); err != nil || n != len(c.recent) {
+			t.Errorf("before %d: %d reads, %v, want %d", c.past.before, n, err, len(c.recent))
+		}
 		var got []string
 		for _, r := range reads {
 			got = append(got, r.Identity)

@@ -80,10 +80,13 @@ func gather(reads []Read, ids []int64) []ownedRun {
 }
 
 // Count reports how many reads there are.
-func (j *Journal) Count(ctx context.Context) (int, error) {
+func (j *Journal) Count(ctx context.Context) (int, error) { return j.All().Count(ctx) }
+
+// Count reports how many reads of the past there are.
+func (p Past) Count(ctx context.Context) (int, error) {
 	var n int
-	err := j.db.QueryRowContext(ctx, "SELECT count(*) FROM reads").Scan(&n)
-	return n, explain(j.path, "count reads", err)
+	err := p.journal.db.QueryRowContext(ctx, "SELECT count(*) FROM reads WHERE id < ?", p.before).Scan(&n)
+	return n, explain(p.journal.path, "count reads", err)
 }
 
 const readColumns = "SELECT id, identity, title, style, rung, instrument, made"

@@ -1,0 +1,80 @@
+package main
+
+import (
+	"context"
+	"io"
+	"math/rand/v2"
+	"os"
+	"time"
+
+	"onward/cmd/internal/journal"
+	"onward/midi/live"
+	"onward/midi/port"
+
+	"golang.org/x/term"
+)
+
+// An env is the world that the verbs work in: all that they ask of the machine.
+type env struct {
+	in       io.Reader
+	out, err io.Writer
+	// terminal says that out is a terminal, on which a line may be written over.
+	terminal bool
+	now      func() time.Time
+	// wait returns after d, or with ctx's error when that is done before.
+	wait func(ctx context.Context, d time.Duration) error
+	// random draws a number from 0 to n-1, for a seed that nobody gave.
+	random func(n uint64) uint64
+	// journalAt reports the usual place of the journal.
+	journalAt func() (string, error)
+	// ports lists the MIDI ports.
+	ports func() ([]port.Info, error)
+	// sinks opens what a take is played on.
+	sinks sinks
+	// begin starts a take in a process of its own.
+	begin func(ctx context.Context, r *live.Roll, sink string) (take, error)
+}
+
+// A take is a take under way; see live.Take.
+type take interface {
+	Beats() <-chan int
+	Wait() (live.Report, error)
+}
+
+// thisMachine is the env of the real program.
+func thisMachine() *env {
+	return &env{
+		in: os.Stdin, out: os.Stdout, err: os.Stderr,
+		terminal:  term.IsTerminal(int(os.Stdout.Fd())),
+		now:       time.Now,
+		wait:      wait,
+		random:    rand.Uint64N,
+		journalAt: journal.DefaultPath,
+		ports:     port.List,
+		sinks:     realSinks{},
+		begin:     beginAlone,
+	}
+}
+
+func wait(ctx context.Context, d time.Duration) error {
+	timer := time.NewTimer(d)
+	defer timer.Stop()
+	select {
+	case <-ctx.Done():
+		return ctx.Err()
+	case <-timer.C:
+		return nil
+	}
+}
+
+// openJournal opens the journal at path, the usual one where path is "".
+func (e *env) openJournal(ctx context.Context, path string) (*journal.Journal, error) {
+	if path == "" {
+		usual, err := e.journalAt()
+		if err != nil {
+			return nil, asked(err, "")
+		}
+		path = usual
+	}
+	return journal.Open(ctx, path, e.now)
+}

@@ -1,0 +1,178 @@
+package main
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io/fs"
+	"math"
+	"os"
+	"strings"
+
+	"onward/cmd/internal/journal"
+	"onward/compose"
+	"onward/rhythm"
+	"onward/styles"
+	"onward/theory"
+
+	"github.com/spf13/cobra"
+)
+
+const (
+	usualInstrument = "euphonium-tc" // for a player whose journal is empty
+	usualRung       = 3
+	usualStyle      = "march"
+	seedsDrawn      = 1_000_000 // a seed that nobody gave is below, so that a person can type it
+)
+
+// requestOptions say what is asked of a read, and where its files go: the flags that
+// write and read have in common.
+type requestOptions struct {
+	Style      string
+	Rung       int
+	Instrument string
+	Key        string
+	Meter      string
+	Form       string
+	Measures   int
+	Tempo      int
+	Seed       uint64
+	Seeded     bool // --seed was given
+	Count      int
+	Figures    []string
+	Out        string
+	Guide      bool
+	Click      bool
+	WAV        bool
+	JSON       bool
+	Sound      string // the sound font of a WAV, and of a take
+	Journal    string
+}
+
+// flags gives cmd the flags; out is the usual folder.
+func (o *requestOptions) flags(cmd *cobra.Command, out string) {
+	f := cmd.Flags()
+	f.StringVar(&o.Style, "style", usualStyle, "`STYLE` of the read, or the path of your own style sheet (.toml)")
+	f.IntVar(&o.Rung, "rung", usualRung, "rung of the ladder, 1 to 12")
+	f.StringVar(&o.Instrument, "instrument", "", "`ID` of your instrument (default: that of your last read, "+usualInstrument+" at first)")
+	f.StringVar(&o.Key, "key", "", "concert `KEY`: Bb, \"G minor\" (default: drawn)")
+	f.StringVar(&o.Meter, "meter", "", "`METER`: 2/4, 6/8, cut (default: drawn)")
+	f.StringVar(&o.Form, "form", "", "`FORM`: snippet, strain, march, song (default snippet)")
+	f.IntVar(&o.Measures, "measures", 0, "that many measures, 4 to 64, instead of a form")
+	f.IntVar(&o.Tempo, "tempo", 0, "felt beats a minute (default: drawn)")
+	f.Uint64Var(&o.Seed, "seed", 0, "`NUMBER` that makes this read again (default: drawn)")
+	f.IntVar(&o.Count, "count", 1, "how many reads, with seeds that follow each other")
+	f.StringArrayVar(&o.Figures, "figures", nil,
+		"`FILE` of drilled exercises (MusicXML) or of a vocabulary (.toml), or the name of a saved one; may be repeated")
+	f.StringVar(&o.Out, "out", out, "`FOLDER` for the files; it is made where there is none")
+	f.BoolVar(&o.Guide, "guide", false, "put your line into the MIDI file and the sound, too")
+	f.BoolVar(&o.Click, "click", false, "a click on every beat")
+	f.BoolVar(&o.WAV, "wav", false, "write the sound, too, as a WAV file")
+	f.BoolVar(&o.JSON, "json", false, "print the read's document in place of words")
+	f.StringVar(&o.Sound, "sound", "auto", "`SOUND`: auto, builtin, the path of a sound font (.sf2), or off")
+	completeRequest(cmd)
+}
+
+// check refuses flags that say nothing or do not go together.
+func (o *requestOptions) check(cmd *cobra.Command) error {
+	given := cmd.Flags().Changed
+	o.Seeded = given("seed")
+	switch {
+	case o.Form != "" && given("measures"):
+		return askedf("--form and --measures: choose one; --measures makes a form of its own")
+	case o.Count < 1:
+		return askedf("--count %d: write 1 or more", o.Count)
+	case given("tempo") && o.Tempo < 1:
+		return askedf("--tempo %d: write felt beats a minute, 30 to 240", o.Tempo)
+	case given("measures") && o.Measures < 1:
+		return askedf("--measures %d: write 4 to 64", o.Measures)
+	case given("rung") && o.Rung < 1:
+		return askedf("--rung %d: write 1 to 12", o.Rung)
+	case o.Seeded && o.Seed > math.MaxUint64-uint64(o.Count):
+		return askedf("--seed %d: no room for %d reads above it; write a smaller one", o.Seed, o.Count)
+	case o.Out == "":
+		return askedf(`--out "": write a folder, . for this one`)
+	}
+	return nil
+}
+
+// request settles the options but for seeds and figures.
+func (o *requestOptions) request(ctx context.Context, e *env, j *journal.Journal) (compose.Request, string, error) {
+	req := compose.Request{Rung: o.Rung, Form: o.Form, Measures: o.Measures, Tempo: o.Tempo, Seed: o.Seed}
+	if !o.Seeded {
+		req.Seed = e.random(seedsDrawn)
+	}
+	var sheetMark string
+	var err error
+	if req.Style, sheetMark, err = openStyle(o.Style); err != nil {
+		return req, "", err
+	}
+	if req.Instrument, err = o.instrument(ctx, j); err != nil {
+		return req, "", err
+	}
+	if o.Key != "" {
+		k, err := theory.ParseKey(o.Key)
+		if err != nil {
+			return req, "", asked(err, "")
+		}
+		req.Key = &k
+	}
+	if o.Meter != "" {
+		m, err := rhythm.ParseMeter(o.Meter)
+		if err != nil {
+			return req, "", asked(err, "")
+		}
+		req.Meter = &m
+	}
+	return req, sheetMark, nil
+}
+
+// instrument finds the instrument asked for, else that of the player's last read.
+func (o *requestOptions) instrument(ctx context.Context, j *journal.Journal) (theory.Instrument, error) {
+	if o.Instrument != "" {
+		in, err := theory.InstrumentByID(o.Instrument)
+		return in, asked(err, "`onward instruments` lists them")
+	}
+	last, err := j.Reads(ctx, 1)
+	if err != nil {
+		return theory.Instrument{}, err
+	}
+	if len(last) > 0 {
+		if in, err := theory.InstrumentByID(last[0].Instrument); err == nil {
+			return in, nil
+		}
+	}
+	return theory.InstrumentByID(usualInstrument)
+}
+
+// ownFile reports whether a style's or vocabulary's name is the path of a file.
+func ownFile(name string) bool {
+	return strings.ContainsAny(name, `/\`) || strings.HasSuffix(name, ".toml")
+}
+
+// openStyle reads the sheet that --style names. mark tells sheets of the player's own
+// apart, whose names do not; it is "" for those that the program carries.
+func openStyle(name string) (sheet *styles.Sheet, mark string, err error) {
+	if !ownFile(name) {
+		sheet, err = styles.Shipped(name)
+		return sheet, "", asked(err, "`onward styles` lists them; a sheet of your own is given by its path")
+	}
+	text, err := os.ReadFile(name)
+	if err != nil {
+		return nil, "", unreadable("style sheet", name, err)
+	}
+	if sheet, err = styles.Parse(name, text); err != nil {
+		return nil, "", asked(err, "")
+	}
+	return sheet, fmt.Sprintf(" sheet=%016x", digest(bytes.TrimSpace(text))), nil
+}
+
+// unreadable is the error of a file of the player's that cannot be read.
+func unreadable(what, name string, err error) error {
+	var path *fs.PathError
+	if errors.As(err, &path) {
+		err = path.Err
+	}
+	return askedf("%s %s: %v: give the path of a file that you may read", what, name, err)
+}

@@ -1,0 +1,58 @@
+package main
+
+import (
+	"fmt"
+	"runtime/debug"
+
+	"onward/compose"
+
+	"github.com/spf13/cobra"
+)
+
+// newRoot makes the whole command. begun turns true when an invocation was understood
+// and its verb begins: an error before that is the player's.
+func newRoot(e *env) (root *cobra.Command, begun *bool) {
+	begun = new(bool)
+	root = &cobra.Command{
+		Use:   "onward",
+		Short: "Read better at sight: fresh pieces made of what you drill, and a band that never stops",
+		Long: `Onward writes pieces that you have never seen, made of the figures that you drill,
+and plays the band to them. The band does not stop, whatever you play: keep going,
+and look at what slipped afterwards.`,
+		Example: `  # sight-read a march on rung 3, with the band
+  onward read --rung 3 --style march
+
+  # drill an exercise, then read something made of its figures
+  onward learn exercise.musicxml --save warm-up
+  onward read --figures warm-up --instrument trumpet
+
+  # write ten pages for later
+  onward write --style lyrical --rung 5 --count 10 --out pages`,
+		Version:           version(),
+		SilenceErrors:     true,
+		SilenceUsage:      true,
+		PersistentPreRun:  func(*cobra.Command, []string) { *begun = true },
+		DisableAutoGenTag: true,
+	}
+	root.SetIn(e.in)
+	root.SetOut(e.out)
+	root.SetErr(e.err)
+	var journal string
+	root.PersistentFlags().StringVar(&journal, "journal", "",
+		"keep the record of reads, takes and saved figures in `FILE` (default: in your data folder)")
+	root.AddCommand(
+		newWrite(e, &journal, nil),
+		newStyles(e), newRungs(e), newInstruments(e), newFigures(e), newPorts(e), newTake(e),
+	)
+	return root, begun
+}
+
+// version says which program this is: its build, and the generator's version, which
+// stands in every read's identity.
+func version() string {
+	build := "unknown build"
+	if info, ok := debug.ReadBuildInfo(); ok && info.Main.Version != "" {
+		build = info.Main.Version
+	}
+	return fmt.Sprintf("%s, generator %d", build, compose.Version)
+}

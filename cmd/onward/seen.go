@@ -1,0 +1,107 @@
+package main
+
+import (
+	"context"
+	"slices"
+
+	"onward/cmd/internal/journal"
+	"onward/compose"
+)
+
+// recentReads is how many of the latest reads go into the sampler at once.
+const recentReads = 50
+
+// A memory is what a read is to be kept clear of: the journal's past, and the reads of
+// this invocation that are not in the journal yet. It is a compose.Seen.
+type memory struct {
+	ctx  context.Context
+	past journal.Past
+	// fresh are the runs of the reads made here, by length and hash, and their
+	// intervals by length and rhythm.
+	fresh map[runKey]bool
+	alike map[runKey][][]int8
+}
+
+type runKey struct {
+	length int
+	hash   uint64
+}
+
+func newMemory(ctx context.Context, past journal.Past) *memory {
+	return &memory{ctx: ctx, past: past, fresh: map[runKey]bool{}, alike: map[runKey][][]int8{}}
+}
+
+// add remembers the runs of a read that was made here.
+func (m *memory) add(runs []compose.Run) {
+	for _, r := range runs {
+		m.fresh[runKey{r.Length, r.Hash}] = true
+		rhythm := runKey{r.Length, r.Rhythm}
+		m.alike[rhythm] = append(m.alike[rhythm], r.Intervals)
+	}
+}
+
+// Seen implements compose.Seen.
+func (m *memory) Seen(length int, hashes []uint64) (map[uint64]bool, error) {
+	found, err := m.past.Seen(m.ctx, length, hashes)
+	if err != nil {
+		return nil, err
+	}
+	seen := map[uint64]bool{}
+	for _, h := range found {
+		seen[h] = true
+	}
+	for _, h := range hashes {
+		if m.fresh[runKey{length, h}] {
+			seen[h] = true
+		}
+	}
+	return seen, nil
+}
+
+// WithRhythm implements compose.Seen. The runs of a rhythm come in order and each once,
+// so that it makes no difference where they were remembered.
+func (m *memory) WithRhythm(length int, rhythms []uint64) (map[uint64][][]int8, error) {
+	found, err := m.past.RunsWithRhythm(m.ctx, length, rhythms, 0)
+	if err != nil {
+		return nil, err
+	}
+	out := map[uint64][][]int8{}
+	for _, rhythm := range rhythms {
+		all := slices.Clone(m.alike[runKey{length, rhythm}])
+		for _, b := range found[rhythm] {
+			all = append(all, intervalsOf(b))
+		}
+		slices.SortFunc(all, slices.Compare)
+		if all = slices.CompactFunc(all, slices.Equal); len(all) > 0 {
+			out[rhythm] = all
+		}
+	}
+	return out, nil
+}
+
+// bytesOf writes a run's intervals for the journal, a byte each.
+func bytesOf(intervals []int8) []byte {
+	b := make([]byte, len(intervals))
+	for i, s := range intervals {
+		b[i] = byte(s)
+	}
+	return b
+}
+
+// intervalsOf reads what bytesOf wrote.
+func intervalsOf(b []byte) []int8 {
+	s := make([]int8, len(b))
+	for i := range b {
+		s[i] = int8(b[i])
+	}
+	return s
+}
+
+// journalRuns are runs as the journal keeps them.
+func journalRuns(runs []compose.Run) []journal.Run {
+	out := make([]journal.Run, len(runs))
+	for i, r := range runs {
+		out[i] = journal.Run{Length: r.Length, Hash: r.Hash, Rhythm: r.Rhythm, Intervals: bytesOf(r.Intervals)}
+	}
+	return out
+}

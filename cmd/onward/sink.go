@@ -1,0 +1,128 @@
+package main
+
+import (
+	"cmp"
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"os/exec"
+	"strings"
+
+	"onward/midi/live"
+	"onward/midi/port"
+	"onward/midi/synth"
+)
+
+// The words of a sink's name: what a take is played on.
+const (
+	sinkOff  = "off"
+	sinkPort = "port:" // a port's name follows
+	sinkFont = "font:" // what synth.Open takes follows
+)
+
+// sinks open what takes are played on.
+type sinks interface {
+	// open opens a sink by its name.
+	open(sink string) (live.Sender, error)
+	// try says in words where a sink's sound goes, or why it cannot be had. silent
+	// says that nothing is to be heard, though time can be kept.
+	try(sink string) (words string, silent bool, err error)
+}
+
+// sinkOf names the sink that --port and --sound ask for.
+func sinkOf(portName, sound string) (string, error) {
+	switch {
+	case portName != "" && sound != "" && sound != "auto":
+		return "", askedf("--port and --sound: choose one; a port makes its own sound")
+	case portName != "":
+		return sinkPort + portName, nil
+	case sound == "off":
+		return sinkOff, nil
+	case sound == "" || sound == "auto" || sound == "builtin":
+		return sinkFont + cmp.Or(sound, "auto"), nil
+	case strings.HasSuffix(strings.ToLower(sound), ".sf2"):
+		return sinkFont + sound, nil
+	}
+	return "", askedf("--sound %s: write auto, builtin, off, or the path of a sound font that ends in .sf2", sound)
+}
+
+// realSinks are this machine's.
+type realSinks struct{}
+
+func (realSinks) open(sink string) (live.Sender, error) {
+	if name, ok := strings.CutPrefix(sink, sinkPort); ok {
+		return port.Open(name)
+	}
+	if name, ok := strings.CutPrefix(sink, sinkFont); ok {
+		font, err := synth.Open(name)
+		if err != nil {
+			return nil, err
+		}
+		return synth.Play(font)
+	}
+	if sink == sinkOff {
+		return live.Off{}, nil
+	}
+	return nil, fmt.Errorf("no sink has this name")
+}
+
+func (realSinks) try(sink string) (words string, silent bool, err error) {
+	if name, ok := strings.CutPrefix(sink, sinkPort); ok {
+		return "MIDI port " + name, false, tryPort(name)
+	}
+	name, ok := strings.CutPrefix(sink, sinkFont)
+	if !ok {
+		return "off", true, nil
+	}
+	font, err := synth.Open(name)
+	if err != nil {
+		return "", false, err
+	}
+	speaker, err := synth.Play(font)
+	if errors.Is(err, synth.ErrNoSound) {
+		return err.Error(), true, nil
+	}
+	if err != nil {
+		return "", false, err
+	}
+	device := speaker.Device()
+	speaker.Close()
+	if strings.HasPrefix(device, "no sound device") {
+		return device, true, nil
+	}
+	return fmt.Sprintf("%s, sound font %s", device, font.Name()), false, nil
+}
+
+// tryPort opens a port and closes it. A raw one is only looked for: what reads a named
+// pipe would take the closing for the end.
+func tryPort(name string) error {
+	if path, ok := strings.CutPrefix(name, "raw:"); ok {
+		_, err := os.Stat(path)
+		return err
+	}
+	out, err := port.Open(name)
+	if err != nil {
+		return err
+	}
+	if c, ok := out.(interface{ Close() error }); ok {
+		return c.Close()
+	}
+	return nil
+}
+
+// beginAlone starts a take in a process of its own: this program again, with the verb
+// take.
+func beginAlone(ctx context.Context, r *live.Roll, sink string) (take, error) {
+	self, err := os.Executable()
+	if err != nil {
+		return nil, fmt.Errorf("take: this program does not find itself: %w", err)
+	}
+	cmd := exec.Command(self, takeVerb)
+	cmd.Args[0] = os.Args[0]
+	t, err := live.Start(ctx, cmd, r, sink)
+	if err != nil {
+		return nil, err
+	}
+	return t, nil
+}

@@ -1,0 +1,206 @@
+package main
+
+import (
+	"context"
+	"fmt"
+
+	"onward/cmd/internal/journal"
+	"onward/compose"
+	"onward/compose/figure"
+	"onward/compose/ladder"
+)
+
+// A studio is where the reads of one invocation are made: what was asked, the journal,
+// and what each read is to be kept clear of.
+type studio struct {
+	e       *env
+	o       *requestOptions
+	journal *journal.Journal
+	world   compose.World
+	req     compose.Request
+	mark    string // see openStyle
+	lengths []int  // of the runs that the journal remembers
+	past    journal.Past
+	memory  *memory
+	recent  [][]compose.Line // of the latest reads, newest first
+	earlier int              // reads before the next one
+}
+
+// A made read is one that has been composed.
+type made struct {
+	*compose.Read
+	document compose.Document
+	id       int64 // in the journal; 0 until it is added
+	// repeat says that the player has had this read before.
+	repeat bool
+	runs   []compose.Run
+}
+
+// openStudio settles what was asked and reads what the journal and the exercises bring.
+func openStudio(ctx context.Context, e *env, o *requestOptions) (*studio, error) {
+	catalogue := figure.Default()
+	rungs, err := ladder.Default(catalogue)
+	if err != nil {
+		return nil, err
+	}
+	s := &studio{e: e, o: o, world: compose.World{Catalogue: catalogue, Ladder: rungs}, lengths: runLengths(rungs)}
+	if s.journal, err = e.openJournal(ctx, o.Journal); err != nil {
+		return nil, err
+	}
+	if err := s.settle(ctx); err != nil {
+		s.close()
+		return nil, err
+	}
+	return s, nil
+}
+
+func (s *studio) settle(ctx context.Context) (err error) {
+	if s.req, s.mark, err = s.o.request(ctx, s.e, s.journal); err != nil {
+		return err
+	}
+	reader := drillReader{ctx: ctx, catalogue: s.world.Catalogue, journal: s.journal, back: s.longestRun() - 1, warn: s.e.err}
+	learned, err := reader.all(s.o.Figures)
+	if err != nil {
+		return err
+	}
+	if learned != nil {
+		s.req.Vocabulary, s.req.Drills = &learned.vocabulary, learned.lines
+	}
+	s.past = s.journal.All()
+	s.memory = newMemory(ctx, s.past)
+	if s.recent, err = recentLines(ctx, s.past); err != nil {
+		return err
+	}
+	s.earlier, err = s.past.Count(ctx)
+	return err
+}
+
+func (s *studio) close() error { return s.journal.Close() }
+
+// runLengths lists the lengths of runs that any rung compares, each once.
+func runLengths(l *ladder.Ladder) []int {
+	var lengths []int
+	had := map[int]bool{}
+	for _, r := range l.Rungs {
+		if !had[r.Run] {
+			had[r.Run] = true
+			lengths = append(lengths, r.Run)
+		}
+	}
+	return lengths
+}
+
+func (s *studio) longestRun() int {
+	longest := 0
+	for _, n := range s.lengths {
+		longest = max(longest, n)
+	}
+	return longest
+}
+
+// recentLines reads the latest reads' lines, newest first.
+func recentLines(ctx context.Context, past journal.Past) ([][]compose.Line, error) {
+	reads, err := past.Recent(ctx, recentReads)
+	if err != nil {
+		return nil, err
+	}
+	var all [][]compose.Line
+	for _, r := range reads {
+		lines, err := decodeLines(r.Melody)
+		if err != nil {
+			return nil, fmt.Errorf("read %d of the journal: %w", r.ID, err)
+		}
+		all = append(all, lines)
+	}
+	return all, nil
+}
+
+// compose makes the read of the seed. A read that the player has had before is made
+// again as it was, kept clear of the reads before it alone.
+func (s *studio) compose(ctx context.Context, seed uint64) (*made, error) {
+	req := s.req
+	req.Seed = seed
+	before, repeat, err := s.journal.Find(ctx, req.Identity()+s.mark)
+	if err != nil {
+		return nil, err
+	}
+	if repeat {
+		return s.again(ctx, req, before.ID)
+	}
+	m, err := s.make(req, s.memory, s.recent, s.earlier)
+	if err != nil {
+		return nil, err
+	}
+	m.runs = compose.Runs(&m.Score.Parts[0], s.lengths)
+	s.memory.add(m.runs)
+	s.recent = append([][]compose.Line{s.lines(m)}, s.recent[:min(len(s.recent), recentReads-1)]...)
+	s.earlier++
+	return m, nil
+}
+
+// again makes the read that the journal has under the ID.
+func (s *studio) again(ctx context.Context, req compose.Request, id int64) (*made, error) {
+	past := s.journal.Before(id)
+	recent, err := recentLines(ctx, past)
+	if err != nil {
+		return nil, err
+	}
+	earlier, err := past.Count(ctx)
+	if err != nil {
+		return nil, err
+	}
+	m, err := s.make(req, newMemory(ctx, past), recent, earlier)
+	if err != nil {
+		return nil, err
+	}
+	m.id, m.repeat = id, true
+	return m, nil
+}
+
+// make composes one read.
+func (s *studio) make(req compose.Request, seen compose.Seen, recent [][]compose.Line, earlier int) (*made, error) {
+	world := s.world
+	world.Seen = seen
+	for _, lines := range recent {
+		world.Recent = append(world.Recent, lines...)
+	}
+	r, err := compose.Compose(&world, req)
+	if err != nil {
+		return nil, err
+	}
+	r.Identity += s.mark
+	r.Score.Identity = r.Identity
+	return &made{Read: r, document: r.Document(earlier)}, nil
+}
+
+// lines reports a read's lines as the journal keeps them.
+func (s *studio) lines(m *made) []compose.Line {
+	return compose.Lines(&m.Score.Parts[0], s.longestRun()-1)
+}
+
+// keep adds the reads to the journal, all or none; repeats are there already.
+func (s *studio) keep(ctx context.Context, reads []*made) error {
+	var rows []journal.Read
+	var fresh []*made
+	for _, m := range reads {
+		if m.repeat {
+			continue
+		}
+		fresh = append(fresh, m)
+		rows = append(rows, journal.Read{
+			Identity: m.Identity, Title: m.Title, Style: m.Style.Name, Rung: m.Rung, Instrument: m.Request.Instrument.ID,
+			Melody: encodeLines(s.lines(m)), Runs: journalRuns(m.runs),
+		})
+	}
+	if len(rows) == 0 {
+		return nil
+	}
+	ids, err := s.journal.AddReads(ctx, rows)
+	if err != nil {
+		return err
+	}
+	for i, m := range fresh {
+		m.id = ids[i]
+	}
+	return nil
+}

@@ -1,0 +1,98 @@
+package main
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"onward/compose/score"
+	"onward/rhythm"
+	"onward/theory"
+)
+
+// describe says what a read is, a line for each thing worth knowing.
+func (s *studio) describe(b *strings.Builder, m *made) {
+	in := m.Request.Instrument
+	fmt.Fprintf(b, "%s: %s, rung %d, seed %d", m.Title, m.Style.Name, m.Rung, m.Seed)
+	if m.repeat {
+		b.WriteString(", a repeat of the read you have had")
+	}
+	fmt.Fprintf(b, "\nfor        %s, in written %s\n", in.Name, m.Written(m.Key))
+	fmt.Fprintf(b, "meter      %s, %s = %d, %s\n", m.Meter, beatWords(m.Meter), m.Tempo, tempoWord(m))
+	fmt.Fprintf(b, "length     %s\n", count(len(m.Score.Parts[0].Measures), "measure"))
+	if len(m.Fresh) > 0 {
+		field(b, "new here", strings.Join(m.Fresh, "; "))
+	}
+	if m.Request.Vocabulary != nil {
+		field(b, "figures", fmt.Sprintf("%.0f %% of the notes lie in figures that you drill", math.Floor(100*m.Coverage)))
+	}
+	c := m.document.Certificate
+	field(b, "never seen", fmt.Sprintf("no %d notes in a row return from %s; one of about %s melodies",
+		c.Length, before(c.Earlier, len(m.Request.Drills) > 0), powerOfTen(m.LegalLog10)))
+	for _, l := range m.Loosened {
+		field(b, "but", l)
+	}
+}
+
+// before says what a read was kept clear of.
+func before(earlier int, drills bool) string {
+	switch {
+	case drills && earlier > 0:
+		return "what you drill or from " + count(earlier, "earlier read")
+	case drills:
+		return "what you drill"
+	case earlier > 0:
+		return count(earlier, "earlier read")
+	}
+	return "anything: it is your first read"
+}
+
+// powerOfTen writes a number by its logarithm: "10^38".
+func powerOfTen(log10 float64) string { return fmt.Sprintf("10^%.0f", math.Floor(log10)) }
+
+// tempoWord reports the word that the page begins with.
+func tempoWord(m *made) string {
+	if t := m.Score.Parts[0].Measures[0].Tempo; t != nil && t.Word != "" {
+		return t.Word
+	}
+	return "no tempo word"
+}
+
+// beatWords says which note gets the beat: "dotted quarter".
+func beatWords(m rhythm.Meter) string { return valueWords(m.BeatValue()) }
+
+func valueWords(v rhythm.Value) string {
+	names := map[int]string{1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "sixteenth", 32: "thirty-second", 64: "sixty-fourth"}
+	return strings.Repeat("dotted ", v.Dots) + names[v.Base]
+}
+
+// count says how many: "1 measure", "16 measures".
+func count(n int, thing string) string {
+	if n == 1 {
+		return "1 " + thing
+	}
+	return fmt.Sprintf("%d %ss", n, thing)
+}
+
+const (
+	lineWidth  = 80 // of a terminal
+	fieldWidth = 11 // of the word before a text
+)
+
+// field writes a text after its word, broken into lines.
+func field(b *strings.Builder, word, text string) {
+	for i, line := range wrap(text, lineWidth-fieldWidth) {
+		if i > 0 {
+			word = ""
+		}
+		fmt.Fprintf(b, "%-*s%s\n", fieldWidth, word, line)
+	}
+}
+
+// pitchWords says a written pitch: "B-flat", "F-sharp", with its octave.
+func pitchWords(p theory.Pitch) string {
+	return p.Letter.String() + [...]string{"-double-flat", "-flat", "", "-sharp", "-double-sharp"}[p.Alter+2]
+}
+
+// printed reports the number of a measure by its index.
+func printed(p *score.Part, index int) int { return p.Measures[index].Number }

@@ -1,0 +1,196 @@
+package main
+
+import (
+	"context"
+	"fmt"
+	"io"
+	"path/filepath"
+	"strings"
+
+	"onward/midi/synth"
+
+	"github.com/spf13/cobra"
+)
+
+// newWrite makes the verb that writes reads. do is nil but in tests.
+func newWrite(e *env, journal *string, do func(*requestOptions) error) *cobra.Command {
+	var o requestOptions
+	cmd := &cobra.Command{
+		Use:   "write",
+		Short: "Write a fresh read: the page, the band, and all that is known of them",
+		Long: `Write makes a piece that you have never seen and writes NAME.musicxml (the page),
+NAME.mid (the band), NAME.json (figures, chords, breaths and the rest, for other
+programs) and, with --wav, NAME.wav. NAME is style, rung and seed: march-r3-12345.
+
+The seed makes the same read again. A read that your journal has already is made
+again as it was.`,
+		Example: `  onward write --style march --rung 3
+  onward write --figures exercise.musicxml --instrument trumpet --out pages
+  onward write --style lyrical --key "G minor" --measures 16 --guide --wav
+  onward write --count 20 --seed 1 --json`,
+		Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			o.Journal = *journal
+			if err := o.check(cmd); err != nil {
+				return err
+			}
+			if do != nil {
+				return do(&o)
+			}
+			return runWrite(cmd.Context(), e, &o)
+		},
+	}
+	o.flags(cmd, ".")
+	return cmd
+}
+
+// runWrite makes the reads, writes their files, and says what they are.
+func runWrite(ctx context.Context, e *env, o *requestOptions) (err error) {
+	font, err := o.font()
+	if err != nil {
+		return err
+	}
+	s, err := openStudio(ctx, e, o)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if shut := s.close(); err == nil {
+			err = shut
+		}
+	}()
+	reads, drafts, failed := s.batch(ctx, font)
+	if ctx.Err() != nil || len(reads) == 0 {
+		discard(drafts)
+		return failed
+	}
+	if err := s.deliver(ctx, reads, drafts); err != nil {
+		return err
+	}
+	for i, m := range reads {
+		if err := s.tell(e.out, m, drafts[i]); err != nil {
+			return err
+		}
+	}
+	if failed != nil {
+		return fmt.Errorf("after %d of %d reads: %w", len(reads), o.Count, failed)
+	}
+	return nil
+}
+
+// font opens the sound font of the WAV files; nil where none are asked for.
+func (o *requestOptions) font() (*synth.Font, error) {
+	if !o.WAV {
+		return nil, nil
+	}
+	if o.Sound == "off" {
+		return nil, askedf("--wav with --sound off: a WAV needs a sound; write auto, builtin or a sound font")
+	}
+	font, err := synth.Open(o.Sound)
+	return font, asked(err, "")
+}
+
+// batch composes the reads and writes their drafts. Those made before a failure are
+// reported with it.
+func (s *studio) batch(ctx context.Context, font *synth.Font) (reads []*made, drafts []*files, err error) {
+	for i := range s.o.Count {
+		if err := ctx.Err(); err != nil {
+			return reads, drafts, err
+		}
+		m, err := s.compose(ctx, s.req.Seed+uint64(i))
+		if err != nil {
+			return reads, drafts, err
+		}
+		t, err := s.o.arrange(m)
+		if err != nil {
+			return reads, drafts, err
+		}
+		f, err := s.o.draft(m, t, font)
+		if err != nil {
+			return reads, drafts, err
+		}
+		reads, drafts = append(reads, m), append(drafts, f)
+	}
+	return reads, drafts, nil
+}
+
+// deliver adds the reads to the journal and puts their files in place. What is in the
+// journal and on no page harms nobody; a page that the journal does not know could
+// come again.
+func (s *studio) deliver(ctx context.Context, reads []*made, drafts []*files) error {
+	if err := s.keep(ctx, reads); err != nil {
+		discard(drafts)
+		return err
+	}
+	for i, f := range drafts {
+		if err := f.place(); err != nil {
+			discard(drafts[i:])
+			return err
+		}
+	}
+	return nil
+}
+
+func discard(drafts []*files) {
+	for _, f := range drafts {
+		f.discard()
+	}
+}
+
+// tell says what was written: as a document, in a line of many, or in full.
+func (s *studio) tell(w io.Writer, m *made, f *files) error {
+	if s.o.JSON {
+		return writeJSON(w, m.document)
+	}
+	if s.o.Count > 1 {
+		_, err := fmt.Fprintf(w, "%-22s %s, %s, %s = %d\n", f.name, m.Title, m.Meter, beatWords(m.Meter), m.Tempo)
+		return err
+	}
+	var b strings.Builder
+	s.describe(&b, m)
+	fmt.Fprintf(&b, "written    %s (%s)\n", f.path(pageSuffix), strings.Join(f.parts[1:], " "))
+	fmt.Fprintf(&b, "again      %s\n", s.againCommand("write", m))
+	_, err := io.WriteString(w, b.String())
+	return err
+}
+
+// againCommand is the command that makes the read again.
+func (s *studio) againCommand(verb string, m *made) string {
+	o := s.o
+	words := []string{"onward", verb, "--style", quote(o.Style), "--rung", fmt.Sprint(o.Rung), "--instrument", m.Request.Instrument.ID}
+	add := func(flag, value string) {
+		if value != "" {
+			words = append(words, flag, quote(value))
+		}
+	}
+	add("--key", o.Key)
+	add("--meter", o.Meter)
+	add("--form", o.Form)
+	add("--measures", number(o.Measures))
+	add("--tempo", number(o.Tempo))
+	for _, f := range o.Figures {
+		add("--figures", f)
+	}
+	if o.Out != "." {
+		add("--out", filepath.Clean(o.Out))
+	}
+	add("--journal", o.Journal)
+	words = append(words, "--seed", fmt.Sprint(m.Seed))
+	return strings.Join(words, " ")
+}
+
+// number writes n; 0 is nothing.
+func number(n int) string {
+	if n == 0 {
+		return ""
+	}
+	return fmt.Sprint(n)
+}
+
+// quote writes a word so that a shell takes it for one.
+func quote(s string) string {
+	if s != "" && !strings.ContainsAny(s, " \t\n'\"\\$&;|<>()*?[]#~`!{}") {
+		return s
+	}
+	return `"` + strings.NewReplacer(`\`, `\\`, `"`, `\"`, "$", `\$`, "`", "\\`").Replace(s) + `"`
+}
