@@ -63,11 +63,7 @@ func (p *driven) find() (drivers.Out, error) {
 	if err != nil {
 		return nil, fmt.Errorf("MIDI driver %s: %w", p.driver, err)
 	}
-	var ports []Info
-	for _, o := range outs {
-		ports = append(ports, Info{Name: o.String()})
-	}
-	i, err := match(ports, p.asked)
+	i, err := match(infos(outs), p.asked)
 	if err != nil {
 		return nil, err
 	}

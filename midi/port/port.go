@@ -25,9 +25,13 @@ type Info struct {
 	Raw  string // the device file of a raw port, as in raw:/dev/snd/midiC1D0; else empty
 }
 
-// List reports the ports that there are now. Where the build has no driver it
-// reports the raw devices that it finds, and ErrNoDriver if there are none.
-func List() ([]Info, error) { return list(driver()) }
+// List reports the ports that there are now: the driver's, or where the build has
+// none or it fails, the raw devices found. Only if there are none of these either is
+// that an error, ErrNoDriver or the driver's.
+func List() ([]Info, error) {
+	d, err := driver()
+	return list(d, err)
+}
 
 // Open opens the port whose name contains name, in capitals or not, or the raw port
 // raw:/path. The error says what ports there are. The Sender is a live.Reopener and
@@ -36,44 +40,47 @@ func Open(name string) (live.Sender, error) {
 	if path, ok := strings.CutPrefix(name, rawPrefix); ok {
 		return openRaw(path)
 	}
-	return open(driver())(name)
+	d, err := driver()
+	return open(d, err, name)
 }
 
-// list reports the raw devices and d's ports; d and err are those of driver.
-func list(d drivers.Driver, err error) ([]Info, error) {
-	found := rawDevices()
-	if err != nil {
-		if len(found) > 0 && errors.Is(err, ErrNoDriver) {
-			return found, nil
+// list is List; d and noDriver are what driver returned.
+func list(d drivers.Driver, noDriver error) ([]Info, error) {
+	err := noDriver
+	if err == nil {
+		var outs []drivers.Out
+		if outs, err = d.Outs(); err == nil {
+			return infos(outs), nil
 		}
-		return found, err
+		err = fmt.Errorf("MIDI driver %s: %w", d, err)
 	}
-	outs, err := d.Outs()
-	if err != nil {
-		return found, fmt.Errorf("MIDI driver %s: %w", d, err)
+	if found := rawDevices(); len(found) > 0 {
+		return found, nil
 	}
+	return nil, err
+}
+
+func infos(outs []drivers.Out) (found []Info) {
 	for _, o := range outs {
 		found = append(found, Info{Name: o.String()})
 	}
-	return found, nil
+	return found
 }
 
-// open opens by part of a name.
-func open(d drivers.Driver, noDriver error) func(name string) (live.Sender, error) {
-	return func(name string) (live.Sender, error) {
-		ports, err := list(d, noDriver)
-		if err != nil {
-			return nil, fmt.Errorf("port %q: %w", name, err)
-		}
-		i, err := match(ports, name)
-		if err != nil {
-			return nil, err
-		}
-		if path, ok := strings.CutPrefix(ports[i].Raw, rawPrefix); ok {
-			return openRaw(path)
-		}
-		return openDriven(d, name)
+// open opens by part of a name; d and noDriver are what driver returned.
+func open(d drivers.Driver, noDriver error, name string) (live.Sender, error) {
+	ports, err := list(d, noDriver)
+	if err != nil {
+		return nil, fmt.Errorf("port %q: %w", name, err)
 	}
+	i, err := match(ports, name)
+	if err != nil {
+		return nil, err
+	}
+	if path, ok := strings.CutPrefix(ports[i].Raw, rawPrefix); ok {
+		return openRaw(path)
+	}
+	return openDriven(d, name)
 }
 
 // match reports the index of the one port that name means: the one with exactly
