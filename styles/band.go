@@ -27,8 +27,8 @@ type BandPart struct {
 	Key     int      `toml:"key"`     // of a drum: General MIDI percussion key, 27 to 87
 	Range   []string `toml:"range"`   // lowest and highest sounding pitch: ["E1", "D3"]
 	Voices  int      `toml:"voices"`  // of chords: 2 to 4
-	// Level is how far the part stays under the player's own dynamic, in steps of
-	// MIDI velocity: -60 to 0. A dynamic mark is 16 steps.
+	// Level is how loud the part is against the player's own dynamic, in percent of
+	// its MIDI velocity: 10 to 99.
 	Level int `toml:"level"`
 	// Ties holds tones common to two chords over the change.
 	Ties bool `toml:"ties"`
@@ -130,8 +130,8 @@ func (p *BandPart) check() error {
 	default:
 		return wrong(name, "kind %q is not bass, chords, counter, double or drums", p.Kind)
 	}
-	if p.Level < -60 || p.Level > 0 {
-		return wrong(fmt.Sprint("level = ", p.Level), "level %d is not -60 to 0", p.Level)
+	if p.Level < 10 || p.Level > 99 {
+		return wrong(name, "level = %d is not 10 to 99 percent of the player's own", p.Level)
 	}
 	if p.Kind == "drums" && (p.Key < 27 || p.Key > 87) {
 		return wrong(name, "key %d is no percussion key, 27 to 87; 36 is a bass drum, 38 a snare", p.Key)

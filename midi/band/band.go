@@ -61,8 +61,8 @@ func Arrange(r *compose.Read, opts Options) (*timeline.Timeline, error) {
 
 // usual is the band of a sheet that has none.
 var usual = []styles.BandPart{
-	{Name: "Tuba", Kind: "bass", Program: 58, Range: []string{"E1", "Eb3"}, Level: -8},
-	{Name: "Horns", Kind: "chords", Program: 60, Range: []string{"Bb2", "A5"}, Voices: 3, Level: -16},
+	{Name: "Tuba", Kind: "bass", Program: 58, Range: []string{"E1", "Eb3"}, Level: 94},
+	{Name: "Horns", Kind: "chords", Program: 60, Range: []string{"Bb2", "A5"}, Voices: 3, Level: 68},
 }
 
 // seat lets each part play. The bass comes first: others double it or keep clear of it.

@@ -44,9 +44,9 @@ func (d *desk) addClicks(t *take, through bool) {
 		if !through || b.Measure < 0 {
 			continue
 		}
-		key, velocity := uint8(timeline.Click), t.velocity(b.At, -24)
+		key, velocity := uint8(timeline.Click), t.velocity(b.At, 65)
 		if b.Beat == 1 {
-			key, velocity = timeline.ClickAccent, t.velocity(b.At, -12)
+			key, velocity = timeline.ClickAccent, t.velocity(b.At, 85)
 		}
 		clicks = append(clicks, timeline.Tone{At: b.At, Hold: rhythm.Sixteenth, Key: key, Velocity: velocity})
 	}

@@ -5,12 +5,13 @@ import (
 	"onward/rhythm"
 )
 
-// How drums strike. Times are in microseconds.
+// How drums strike: times in microseconds, loudness in percent of a plain stroke.
 const (
-	softBelow  = 22      // a soft stroke under a plain one
+	softShare  = 65
 	flamMicros = 28_000  // the small note ahead of a flam
 	rollMicros = 62_000  // between the strokes of a roll
-	rollBelow  = 26      // where a roll begins, under a plain stroke; it grows
+	rollFrom   = 60      // where a roll begins
+	rollTo     = 92      // and what it grows to
 	drumMicros = 120_000 // how long a drum note lasts; what sounds is the drum's affair
 )
 
@@ -18,29 +19,29 @@ const (
 func (p *player) drums() []timeline.Tone {
 	var tones []timeline.Tone
 	for _, s := range p.strokes {
-		above := p.part.Level
+		percent := p.part.Level
 		if s.Accent {
-			above += accentAbove
+			percent = accented(percent)
 		}
 		switch s.Play {
 		case 'r':
 			tones = append(tones, p.roll(s)...)
 		case 'f':
-			tones = append(tones, p.hit(s.at-rhythm.Offset(p.ticks(s.at, flamMicros)), above-softBelow), p.hit(s.at, above))
+			tones = append(tones, p.hit(s.at-rhythm.Offset(p.ticks(s.at, flamMicros)), percent*softShare/100), p.hit(s.at, percent))
 		case 'o':
-			tones = append(tones, p.hit(s.at, above-softBelow))
+			tones = append(tones, p.hit(s.at, percent*softShare/100))
 		default:
-			tones = append(tones, p.hit(s.at, above))
+			tones = append(tones, p.hit(s.at, percent))
 		}
 	}
 	return tones
 }
 
 // hit is one stroke; what lies ahead of the take moves to its start.
-func (p *player) hit(at rhythm.Offset, above int) timeline.Tone {
+func (p *player) hit(at rhythm.Offset, percent int) timeline.Tone {
 	at = max(0, at)
 	hold := min(p.ticks(at, drumMicros), max(1, p.t.l.End.Since(at)))
-	return timeline.Tone{At: at, Hold: hold, Key: uint8(p.part.Key), Velocity: p.t.velocity(at, above)}
+	return timeline.Tone{At: at, Hold: hold, Key: uint8(p.part.Key), Velocity: p.t.velocity(at, percent)}
 }
 
 // roll fills a stroke's time with even soft strokes that grow to the end.
@@ -50,7 +51,7 @@ func (p *player) roll(s stroke) []timeline.Tone {
 	tones := make([]timeline.Tone, n)
 	for i := range tones {
 		at := s.at.Add(s.hold * rhythm.Duration(i) / rhythm.Duration(n))
-		tones[i] = p.hit(at, p.part.Level-rollBelow+(rollBelow-6)*i/n)
+		tones[i] = p.hit(at, p.part.Level*(rollFrom+(rollTo-rollFrom)*i/n)/100)
 	}
 	return tones
 }

@@ -8,19 +8,19 @@ import (
 	"onward/rhythm"
 )
 
-// accentAbove is how much louder an accented stroke is.
-const accentAbove = 10
+// accented reports how loud an accented stroke is where a plain one has so many percent.
+func accented(percent int) int { return percent * 112 / 100 }
 
 // finish makes tones of what a part plays: held, tied and lifted as the part does, out
 // of the player's way.
 func (p *player) finish(played []sounded) []timeline.Tone {
 	var tones []timeline.Tone
 	for _, s := range played {
-		above := p.part.Level
+		percent := p.part.Level
 		if s.Accent {
-			above += accentAbove
+			percent = accented(percent)
 		}
-		tones = append(tones, timeline.Tone{At: s.at, Hold: p.holdOf(s.stroke), Key: uint8(s.key), Velocity: p.t.velocity(s.at, above)})
+		tones = append(tones, timeline.Tone{At: s.at, Hold: p.holdOf(s.stroke), Key: uint8(s.key), Velocity: p.t.velocity(s.at, percent)})
 	}
 	slices.SortStableFunc(tones, func(a, b timeline.Tone) int {
 		return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.Key, b.Key))
@@ -70,20 +70,35 @@ func (p *player) tie(tones []timeline.Tone) []timeline.Tone {
 }
 
 // lift ends what would sound into a breath a sixteenth before it, or at three quarters
-// if it is shorter than a quarter.
+// if it is shorter than a quarter. A chord that was to go on for half a measure or more
+// comes in anew.
 func (p *player) lift(tones []timeline.Tone) []timeline.Tone {
-	for i := range tones {
-		n := &tones[i]
+	var lifted []timeline.Tone
+	for _, n := range tones {
+		rest := false // of a tone that a breath has cut
 		for _, b := range p.t.breaths {
-			if b <= n.At || b > n.At.Add(n.Hold) {
+			end := n.At.Add(n.Hold)
+			if b <= n.At || b > end {
 				continue
 			}
+			before := n
 			whole := b.Since(n.At)
-			n.Hold = max(whole*3/4, whole-rhythm.Sixteenth)
-			break
+			before.Hold = max(whole*3/4, whole-rhythm.Sixteenth)
+			lifted = append(lifted, before)
+			n.At, n.Hold = b, end.Since(b)
+			n.Velocity, rest = p.t.velocity(b, p.part.Level), true
+		}
+		if !rest || p.comesBack(n) {
+			lifted = append(lifted, n)
 		}
 	}
-	return tones
+	return lifted
+}
+
+// comesBack reports whether what a breath has left of a tone is struck again.
+func (p *player) comesBack(n timeline.Tone) bool {
+	m, _ := p.t.l.At(n.At)
+	return p.part.Kind == "chords" && !p.part.Rings && 2*n.Hold >= m.Meter.Measure()
 }
 
 // yield takes out what would sound the player's very key: a tone struck on it is left

@@ -1,8 +1,6 @@
 package band
 
-import (
-	"onward/rhythm"
-)
+import "onward/rhythm"
 
 // The levels from which a measure counts as soft or loud: mezzo piano, and halfway
 // between mezzo forte and forte, as velocities of package timeline.
@@ -46,11 +44,11 @@ func (t *take) shift(at rhythm.Offset) int {
 	return shift
 }
 
-// velocity reports how loud a stroke is that stands above the player's dynamic by so
-// much, which is below 0. It never reaches the player's own level.
-func (t *take) velocity(at rhythm.Offset, above int) uint8 {
+// velocity reports how loud a stroke of so many percent of the player's dynamic is. It
+// never reaches the player's own level.
+func (t *take) velocity(at rhythm.Offset, percent int) uint8 {
 	level := t.level(at)
-	return clamp(level+above, 1, max(1, level-1))
+	return clamp(level*percent/100, 1, max(1, level-1))
 }
 
 func clamp(v, low, high int) uint8 { return uint8(min(high, max(low, v))) }
