@@ -72,7 +72,7 @@ func (p *piece) breathCost(notes []*placedNote, i int) float64 {
 	}
 	cost := breathElsewhere
 	switch {
-	case a.phrase != b.phrase || a.section != b.section:
+	case b.slot.opens && b.in == 0 || a.section != b.section:
 		return breathPhraseEnd
 	case a.duration() >= p.meter.Beat() && b.at == 0:
 		cost = breathLongNote

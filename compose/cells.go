@@ -120,6 +120,10 @@ func (st *stock) weights(onsets float64) []float64 {
 	return out
 }
 
+// freshShare is how often a section uses what the read is to bring, against its
+// likeliest cell of that length.
+const freshShare = 0.6
+
 // palette draws the few cells that a section is mostly made of, and makes the others
 // rare among the weights.
 func (st *stock) palette(rng *rand.Rand, weights []float64, size int, stray float64) []float64 {
@@ -131,7 +135,7 @@ func (st *stock) palette(rng *rand.Rand, weights []float64, size int, stray floa
 	if i := draw(rng, len(left), func(i int) float64 { return left[i] * st.fresh[i] }); i >= 0 {
 		for j, c := range st.cells { // one that the read is to bring, as often as the best
 			if c.Span == st.cells[i].Span {
-				out[i] = max(out[i], weights[j])
+				out[i] = max(out[i], weights[j]*freshShare)
 			}
 		}
 		left[i] = 0
@@ -223,6 +227,9 @@ func (st *stock) closings(at rhythm.Offset, breathe float64) (ways [][]laid, wei
 		if c.Onsets() != 1 || c.Events[0].Rest || c.Events[0].Grace > 0 || !st.mayStart(c, at) || at.Add(c.Span) > end {
 			continue
 		}
+		if float64(sounding(c)) < (1-breathe)*float64(end-at)/2 { // a song's last notes are full
+			continue
+		}
 		way := []laid{{c, at}}
 		w := st.bare[i] * math.Pow(float64(sounding(c))/float64(end-at), 2)
 		if c.Events[len(c.Events)-1].Rest || at.Add(c.Span) < end {
@@ -236,6 +243,19 @@ func (st *stock) closings(at rhythm.Offset, breathe float64) (ways [][]laid, wei
 		}
 	}
 	return ways, weights
+}
+
+// holding reports the cell of one note, longest sounding, that lasts from at to end;
+// nil if there is none.
+func (st *stock) holding(at, end rhythm.Offset) *rhythm.Cell {
+	var best *rhythm.Cell
+	for i, c := range st.cells {
+		if c.Onsets() == 1 && !c.Events[0].Rest && c.Events[0].Grace == 0 && st.bare[i] >= 1 && at.Add(c.Span) == end &&
+			st.mayStart(c, at) && (best == nil || sounding(c) > sounding(best)) {
+			best = c
+		}
+	}
+	return best
 }
 
 // sounding reports how much of the cell sounds.

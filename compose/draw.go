@@ -204,6 +204,9 @@ func (b *graphBuilder) word(n node, in *instance) int32 {
 	return *known - 1
 }
 
+// seamWeight is the least weight of an interval from one section to the next.
+const seamWeight = 0.02
+
 // leave makes the layer of what stands after, if anything does: the last note must
 // lead to it.
 func (b *graphBuilder) leave() {
@@ -211,17 +214,24 @@ func (b *graphBuilder) leave() {
 		return
 	}
 	to := b.pas.after[0].pitch
+	var rest []lattice.Symbol
+	for i := 1; i < len(b.pas.after); i++ {
+		rest = append(rest, lattice.Symbol(b.pas.after[i].pitch.MIDI()-b.pas.after[i-1].pitch.MIDI()))
+	}
 	var edges []lattice.Edge
 	for from, n := range b.nodes {
 		i := theory.Between(n.pitch, to)
-		if !n.demand.answers(i.Semitones) || awkward(i) {
-			continue
+		w := 0.0
+		if n.demand.answers(i.Semitones) && !awkward(i) {
+			w = b.p.stepWeight(n.pitch, to) * b.p.leapWeight(i.Steps)
 		}
-		w := b.p.stepWeight(n.pitch, to) * b.p.leapWeight(i.Steps)
+		if b.pas.seam {
+			w = max(w, seamWeight)
+		}
 		if w == 0 {
 			continue
 		}
-		b.graph.Words = append(b.graph.Words, []lattice.Symbol{lattice.Symbol(i.Semitones)})
+		b.graph.Words = append(b.graph.Words, append([]lattice.Symbol{lattice.Symbol(i.Semitones)}, rest...))
 		edges = append(edges, lattice.Edge{From: int32(from), Word: int32(len(b.graph.Words) - 1), Weight: w})
 	}
 	b.graph.Nodes = append(b.graph.Nodes, 1)

@@ -43,6 +43,9 @@ type bar struct {
 	// shapes it takes up. nil for none.
 	same, like *bar
 	slots      []*slot
+	// pickup is where, after a cadence, the next phrase sets in; 0 if it waits for the
+	// barline.
+	pickup rhythm.Offset
 }
 
 // A spell is a chord that holds from at on.

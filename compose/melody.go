@@ -16,6 +16,7 @@ type passage struct {
 	before []noted // notes already fixed before it, the latest last
 	after  []noted // notes already fixed after it
 	prev   *slot   // the slot of the last note before, nil for none
+	seam   bool    // what comes after is another section: the line need not lead to it
 }
 
 // A noted note is one of the line with where it starts, in ticks from the start of
@@ -33,14 +34,21 @@ func (p *piece) melody() error {
 	start := int64(0)
 	var before []noted
 	var prev *slot
-	for _, s := range p.sections {
+	for i, s := range p.sections {
 		p.slots(rng, s)
 		s.start = start
 		if s.of != nil {
 			p.copySection(s)
+			if err := p.keepSting(m, s); err != nil {
+				return err
+			}
 		} else {
 			p.placeTraps(place, s)
-			if err := p.drawSection(rng, m, s, before, prev); err != nil {
+			var next *section
+			if i+1 < len(p.sections) {
+				next = p.sections[i+1].of
+			}
+			if err := p.drawSection(rng, m, s, next, before, prev); err != nil {
 				return err
 			}
 		}
@@ -58,13 +66,22 @@ func (s *section) written() int {
 	return len(s.bars)
 }
 
-// drawSection draws a section's body with its last ending, then the first ending.
-func (p *piece) drawSection(rng *rand.Rand, m *memory, s *section, before []noted, prev *slot) error {
+// drawSection draws a section's body with its last ending, then the first ending. next
+// is the earlier section whose notes follow it, nil if what follows is still to be drawn.
+func (p *piece) drawSection(rng *rand.Rand, m *memory, s, next *section, before []noted, prev *slot) error {
 	var slots []*slot
 	for _, b := range s.bars {
 		slots = append(slots, b.slots...)
 	}
 	pas := &passage{slots: slots, before: before, prev: prev}
+	if next != nil {
+		pas.seam = true
+		notes := p.notesOf(next, next.bars)
+		for _, n := range notes[:min(len(notes), p.rung.Run-1)] {
+			n.at += s.start - next.start + int64(len(s.bars))*int64(p.meter.Measure())
+			pas.after = append(pas.after, n)
+		}
+	}
 	if err := p.drawLinked(rng, m, s, pas); err != nil {
 		return err
 	}
@@ -218,6 +235,33 @@ func (p *piece) copySection(s *section) {
 			sl.pick = &pick{p.world.Catalogue.ShapesOf(1)[0], []theory.Pitch{q}}
 		}
 	}
+}
+
+// keepSting gives up the stinger where, with the notes before it, it would make a run
+// that was heard before.
+func (p *piece) keepSting(m *memory, s *section) error {
+	if !s.Stinger {
+		return nil
+	}
+	var l Line
+	for _, n := range last(p.notesOf(s, s.bars), p.rung.Run+1) {
+		l.MIDI, l.At = append(l.MIDI, n.pitch.MIDI()), append(l.At, n.at)
+	}
+	heard, err := m.heard(l)
+	if err != nil || !heard {
+		return err
+	}
+	final, source := s.bars[len(s.bars)-1], s.of.bars[len(s.bars)-1]
+	final.cells, final.same, final.slots, s.Stinger = source.cells, source, nil, false
+	for _, l := range final.cells {
+		if l.cell.Onsets() > 0 {
+			final.slots = append(final.slots, p.newSlot(final, l, s.key))
+		}
+	}
+	for i, sl := range final.slots {
+		sl.pick = source.slots[i].pick
+	}
+	return nil
 }
 
 // placeTraps marks the slots that get a trap, as many as the rung asks.

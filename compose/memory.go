@@ -1,6 +1,8 @@
 package compose
 
 import (
+	"slices"
+
 	"onward/compose/lattice"
 )
 
@@ -50,6 +52,25 @@ func (m *memory) forbidden(at []int64) []lattice.Run {
 		}
 	}
 	return out
+}
+
+// heard reports whether the line has a run that was drilled or read before.
+func (m *memory) heard(l Line) (bool, error) {
+	runs := l.Runs(m.length)
+	var hashes []uint64
+	for _, r := range runs {
+		for _, in := range m.book[r.Rhythm] {
+			if slices.Equal(in, r.Intervals) {
+				return true, nil
+			}
+		}
+		hashes = append(hashes, r.Hash)
+	}
+	if m.seen == nil {
+		return false, nil
+	}
+	found, err := m.seen.Seen(m.length, hashes)
+	return len(found) > 0, err
 }
 
 // met looks up a drawn line's runs among all earlier reads. Where one is met, every

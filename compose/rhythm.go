@@ -52,7 +52,7 @@ func (p *piece) rhythms() error {
 // repeatSection makes every bar of s the same as that of the section it plays again.
 func (p *piece) repeatSection(s *section) {
 	for i, b := range s.bars {
-		b.cells, b.same = s.of.bars[i].cells, s.of.bars[i]
+		b.cells, b.same, b.pickup = s.of.bars[i].cells, s.of.bars[i], s.of.bars[i].pickup
 	}
 }
 
@@ -72,6 +72,9 @@ func (p *piece) phraseRhythm(rng *rand.Rand, st *stock, w []float64, s *section,
 		if i == len(bars)-1 && ph.Cadence != "on" {
 			if err := p.cadence(rng, st, w, b); err != nil {
 				return err
+			}
+			if ph != s.phrases[len(s.phrases)-1] && rng.Float64() < p.req.Style.Rhythm.Pickup {
+				p.pickup(rng, st, w, b)
 			}
 			continue
 		}
@@ -103,7 +106,7 @@ func (p *piece) takeUp(bars, source []*bar, ph *phrase) int {
 	}
 	keep = min(keep, len(bars))
 	for i := range keep {
-		bars[i].cells, bars[i].same = source[i].cells, source[i]
+		bars[i].cells, bars[i].same, bars[i].pickup = source[i].cells, source[i], source[i].pickup
 	}
 	return keep
 }
@@ -234,6 +237,37 @@ func (p *piece) cadence(rng *rand.Rand, st *stock, w []float64, b *bar) error {
 	}
 	b.cells = append(b.cells, ways[i]...)
 	return nil
+}
+
+// pickup lets the next phrase set in on the last beat of a cadence's bar, if the
+// cadence's note began well before.
+func (p *piece) pickup(rng *rand.Rand, st *stock, w []float64, b *bar) {
+	end := rhythm.Offset(p.meter.Measure())
+	at := end - rhythm.Offset(p.meter.Beat())
+	final := b.cells[len(b.cells)-1]
+	for _, l := range b.cells {
+		if l.cell.Onsets() > 0 {
+			final = l
+		}
+	}
+	if p.meter.Count() < 2 || final.at >= at {
+		return
+	}
+	lead := st.tile(rng, at, end, w)
+	held := st.holding(final.at, at)
+	if lead == nil || held == nil {
+		return
+	}
+	var cells []laid
+	for _, l := range b.cells {
+		if l.at < final.at {
+			cells = append(cells, l)
+		}
+	}
+	cells = append(append(cells, laid{held, final.at}), lead...)
+	if p.carries(b, cells) {
+		b.cells, b.pickup = cells, at
+	}
 }
 
 // leadBack fills the first ending: the cadence note, then notes that lead to the

@@ -202,6 +202,9 @@ func (p *piece) chooseKey(rng *rand.Rand) error {
 		if written.Fifths < -6 || written.Fifths > 6 {
 			w = 0.01
 		}
+		if p.wantsTrio() && !slices.Contains(p.bounds.Keys, keys[i].Subdominant()) {
+			w /= 20
+		}
 		if len(p.bounds.Fresh) > 0 && p.freshKey(keys[i]) {
 			w *= 2
 		}
@@ -213,6 +216,12 @@ func (p *piece) chooseKey(rng *rand.Rand) error {
 	p.home = keys[i]
 	p.key = p.written(p.home)
 	return nil
+}
+
+// wantsTrio reports whether the form goes to the subdominant.
+func (p *piece) wantsTrio() bool {
+	f, err := p.req.Style.Form(p.req.Form)
+	return err == nil && slices.ContainsFunc(f.Sections, func(s styles.Section) bool { return s.Key == "subdominant" })
 }
 
 func (p *piece) freshKey(k theory.Key) bool {

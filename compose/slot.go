@@ -80,6 +80,14 @@ func (p *piece) newSlot(b *bar, l laid, key theory.Key) *slot {
 	return sl
 }
 
+// end reports where the bar's phrase ends: at the pickup, or the barline.
+func (b *bar) end(m rhythm.Meter) rhythm.Offset {
+	if b.pickup > 0 {
+		return b.pickup
+	}
+	return rhythm.Offset(m.Measure())
+}
+
 // contour sets where the line of a phrase should be: an arch to one peak, mostly;
 // the phrase in the section's third quarter peaks highest.
 func (p *piece) contour(rng *rand.Rand, s *section, ph *phrase, index int) {
@@ -111,9 +119,10 @@ func (p *piece) contour(rng *rand.Rand, s *section, ph *phrase, index int) {
 				h = end + (peak-end)*math.Cos((t-top)/(1-top)*math.Pi/2)
 			}
 			sl.target = foot + span*h
-			sl.opens = first
+			sl.opens = first || b.pickup > 0 && sl.at == b.pickup
 			first = false
-			if i == len(bars)-1 && j == len(b.slots)-1 && ph.Cadence != "on" {
+			last := j == len(b.slots)-1 || b.pickup > 0 && b.slots[j+1].at == b.pickup
+			if i == len(bars)-1 && last && sl.at < b.end(p.meter) && ph.Cadence != "on" {
 				sl.final = ph.Cadence
 			}
 		}

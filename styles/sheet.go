@@ -108,6 +108,7 @@ type Rhythm struct {
 	Syncopation float64 `toml:"syncopation"` // for a note held over a beat it did not start on
 	Graces      float64 `toml:"graces"`      // for each note with grace notes
 	Plain       float64 `toml:"plain"`       // for each level that the cell lies off the rung's middle
+	Pickup      float64 `toml:"pickup"`      // share of phrases inside a section that set in before the barline
 	Palette     int     `toml:"palette"`     // how many cells a section is mostly made of
 	Stray       float64 `toml:"stray"`       // for a cell outside the palette
 }
