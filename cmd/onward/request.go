@@ -23,6 +23,7 @@ const (
 	usualInstrument = "euphonium-tc" // for a player whose journal is empty
 	usualRung       = 3
 	usualStyle      = "march"
+	usualSound      = "auto"
 	seedsDrawn      = 1_000_000 // a seed that nobody gave is below, so that a person can type it
 )
 
@@ -48,10 +49,13 @@ type requestOptions struct {
 	JSON       bool
 	Sound      string // the sound font of a WAV, and of a take
 	Journal    string
+
+	usualOut string // the folder where --out names none
 }
 
 // flags gives cmd the flags; out is the usual folder.
 func (o *requestOptions) flags(cmd *cobra.Command, out string) {
+	o.usualOut = out
 	f := cmd.Flags()
 	f.StringVar(&o.Style, "style", usualStyle, "`STYLE` of the read, or the path of your own style sheet (.toml)")
 	f.IntVar(&o.Rung, "rung", usualRung, "rung of the ladder, 1 to 12")
@@ -70,7 +74,7 @@ func (o *requestOptions) flags(cmd *cobra.Command, out string) {
 	f.BoolVar(&o.Click, "click", false, "a click on every beat")
 	f.BoolVar(&o.WAV, "wav", false, "write the sound, too, as a WAV file")
 	f.BoolVar(&o.JSON, "json", false, "print the read's document in place of words")
-	f.StringVar(&o.Sound, "sound", "auto", "`SOUND`: auto, builtin, the path of a sound font (.sf2), or off")
+	f.StringVar(&o.Sound, "sound", usualSound, "`SOUND`: auto, builtin, the path of a sound font (.sf2), or off")
 	completeRequest(cmd)
 }
 

@@ -41,7 +41,7 @@ and look at what slipped afterwards.`,
 	root.PersistentFlags().StringVar(&journal, "journal", "",
 		"keep the record of reads, takes and saved figures in `FILE` (default: in your data folder)")
 	root.AddCommand(
-		newWrite(e, &journal, nil),
+		newRead(e, &journal, nil), newWrite(e, &journal, nil), newLearn(e, &journal, nil),
 		newStyles(e), newRungs(e), newInstruments(e), newFigures(e), newPorts(e), newTake(e),
 	)
 	return root, begun

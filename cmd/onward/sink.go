@@ -1,7 +1,6 @@
 package main
 
 import (
-	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -25,22 +24,32 @@ const (
 type sinks interface {
 	// open opens a sink by its name.
 	open(sink string) (live.Sender, error)
-	// try says in words where a sink's sound goes, or why it cannot be had. silent
-	// says that nothing is to be heard, though time can be kept.
-	try(sink string) (words string, silent bool, err error)
+	// try finds out where a sink's sound goes, ahead of the take. An error says that
+	// no take can be played on it.
+	try(sink string) (found, error)
+}
+
+// A found sink is one that a take can be played on.
+type found struct {
+	sink  string
+	words string // where the sound goes, or why there is none
+	// silent says that nothing is to be heard, though time is kept.
+	silent bool
+	// named says that the player chose it by name, so that its faults are theirs to mend.
+	named bool
 }
 
 // sinkOf names the sink that --port and --sound ask for.
 func sinkOf(portName, sound string) (string, error) {
 	switch {
-	case portName != "" && sound != "" && sound != "auto":
+	case portName != "" && sound != usualSound:
 		return "", askedf("--port and --sound: choose one; a port makes its own sound")
 	case portName != "":
 		return sinkPort + portName, nil
 	case sound == "off":
 		return sinkOff, nil
-	case sound == "" || sound == "auto" || sound == "builtin":
-		return sinkFont + cmp.Or(sound, "auto"), nil
+	case sound == usualSound || sound == "builtin":
+		return sinkFont + sound, nil
 	case strings.HasSuffix(strings.ToLower(sound), ".sf2"):
 		return sinkFont + sound, nil
 	}
@@ -67,31 +76,34 @@ func (realSinks) open(sink string) (live.Sender, error) {
 	return nil, fmt.Errorf("no sink has this name")
 }
 
-func (realSinks) try(sink string) (words string, silent bool, err error) {
+func (realSinks) try(sink string) (found, error) {
 	if name, ok := strings.CutPrefix(sink, sinkPort); ok {
-		return "MIDI port " + name, false, tryPort(name)
+		return found{sink: sink, words: "MIDI port " + name, named: true}, tryPort(name)
 	}
 	name, ok := strings.CutPrefix(sink, sinkFont)
 	if !ok {
-		return "off", true, nil
+		return found{sink: sinkOff, words: "it is off", silent: true}, nil
 	}
 	font, err := synth.Open(name)
 	if err != nil {
-		return "", false, err
+		return found{}, err
 	}
 	speaker, err := synth.Play(font)
 	if errors.Is(err, synth.ErrNoSound) {
-		return err.Error(), true, nil
+		return found{sink: sinkOff, words: err.Error(), silent: true}, nil
 	}
 	if err != nil {
-		return "", false, err
+		return found{}, err
 	}
 	device := speaker.Device()
-	speaker.Close()
-	if strings.HasPrefix(device, "no sound device") {
-		return device, true, nil
+	if err := speaker.Close(); err != nil {
+		return found{}, err
 	}
-	return fmt.Sprintf("%s, sound font %s", device, font.Name()), false, nil
+	f := found{sink: sink, words: device + ", sound font " + font.Name()}
+	if strings.HasPrefix(device, "no sound device") { // one that comes later is heard
+		f.words, f.silent = strings.TrimSuffix(device, ": keeping time in silence"), true
+	}
+	return f, nil
 }
 
 // tryPort opens a port and closes it. A raw one is only looked for: what reads a named

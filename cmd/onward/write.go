@@ -4,7 +4,6 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"path/filepath"
 	"strings"
 
 	"onward/midi/synth"
@@ -154,8 +153,9 @@ func (s *studio) tell(w io.Writer, m *made, f *files) error {
 	return err
 }
 
-// againCommand is the command that makes the read again.
-func (s *studio) againCommand(verb string, m *made) string {
+// againCommand is the command of the verb that makes the read again; more is what the
+// verb has of its own.
+func (s *studio) againCommand(verb string, m *made, more ...string) string {
 	o := s.o
 	words := []string{"onward", verb, "--style", quote(o.Style), "--rung", fmt.Sprint(o.Rung), "--instrument", m.Request.Instrument.ID}
 	add := func(flag, value string) {
@@ -171,11 +171,19 @@ func (s *studio) againCommand(verb string, m *made) string {
 	for _, f := range o.Figures {
 		add("--figures", f)
 	}
-	if o.Out != "." {
-		add("--out", filepath.Clean(o.Out))
+	if o.Out != o.usualOut {
+		add("--out", o.Out)
 	}
 	add("--journal", o.Journal)
-	words = append(words, "--seed", fmt.Sprint(m.Seed))
+	for i, given := range []bool{o.Guide, o.Click, o.WAV} {
+		if given {
+			words = append(words, []string{"--guide", "--click", "--wav"}[i])
+		}
+	}
+	if o.Sound != usualSound {
+		add("--sound", o.Sound)
+	}
+	words = append(append(words, more...), "--seed", fmt.Sprint(m.Seed))
 	return strings.Join(words, " ")
 }
 

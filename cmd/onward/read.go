@@ -1,0 +1,202 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"strings"
+	"time"
+
+	"onward/cmd/internal/journal"
+	"onward/midi/live"
+	"onward/midi/synth"
+
+	"github.com/spf13/cobra"
+)
+
+// readOptions say what is asked of a read that is to be played.
+type readOptions struct {
+	requestOptions
+	LookOver time.Duration
+	Port     string
+}
+
+// newRead makes the verb that gives the player a read and plays the band to it. do is
+// nil but in tests.
+func newRead(e *env, journal *string, do func(*readOptions) error) *cobra.Command {
+	var o readOptions
+	cmd := &cobra.Command{
+		Use:   "read",
+		Short: "Read at sight: a fresh page, time to look it over, and the band that does not stop",
+		Long: `Read writes a piece that you have never seen, says where the page is, and gives you
+time to look it over. Then come the tonic chord and two measures of count-in, and the
+band plays to the end, whatever you play. Ctrl-C leaves.
+
+Without a MIDI port the program makes the sound itself; with no sound device the take
+runs in silence, in real time.`,
+		Example: `  onward read --rung 3 --style march
+  onward read --figures exercise.musicxml --look-over 45s
+  onward read --port "Digital Piano" --guide
+  onward read --seed 12345 --look-over 0 --click`,
+		Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			o.Journal = *journal
+			if err := o.check(cmd); err != nil {
+				return err
+			}
+			if do != nil {
+				return do(&o)
+			}
+			return runRead(cmd.Context(), e, &o)
+		},
+	}
+	o.flags(cmd, "reads")
+	cmd.Flags().DurationVar(&o.LookOver, "look-over", 30*time.Second, "`TIME` to look the page over before the count-in, such as 45s; 0 for none")
+	cmd.Flags().StringVar(&o.Port, "port", "", "play on the MIDI port of this `NAME`, see onward ports; or raw:/path of a device")
+	return cmd
+}
+
+func (o *readOptions) check(cmd *cobra.Command) error {
+	if o.LookOver < 0 {
+		return askedf("--look-over %v: write 30s, or 0 for none", o.LookOver)
+	}
+	return o.requestOptions.check(cmd)
+}
+
+// runRead makes the reads one by one and plays each.
+func runRead(ctx context.Context, e *env, o *readOptions) (err error) {
+	sink, err := sinkOf(o.Port, o.Sound)
+	if err != nil {
+		return err
+	}
+	to, err := e.sinks.try(sink)
+	if err != nil {
+		return asked(err, "")
+	}
+	font, err := o.font()
+	if err != nil {
+		return err
+	}
+	s, err := openStudio(ctx, e, &o.requestOptions)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if shut := s.close(); err == nil {
+			err = shut
+		}
+	}()
+	r := &reading{studio: s, lookOver: o.LookOver, to: to, out: e.out}
+	if o.JSON {
+		r.out = e.err
+	}
+	if o.Port != "" {
+		r.more = []string{"--port", quote(o.Port)}
+	}
+	for i := range o.Count {
+		if err := r.one(ctx, s.req.Seed+uint64(i), font); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// A reading is the player's way through the reads of one invocation.
+type reading struct {
+	*studio
+	lookOver time.Duration
+	to       found
+	out      io.Writer // where words go
+	more     []string  // flags that read has of its own, to play this again
+}
+
+// one makes one read and leads the player through it.
+func (r *reading) one(ctx context.Context, seed uint64, font *synth.Font) error {
+	m, err := r.compose(ctx, seed)
+	if err != nil {
+		return err
+	}
+	band, err := r.o.arrange(m)
+	if err != nil {
+		return err
+	}
+	roll, err := live.Prepare(band)
+	if err != nil {
+		return err
+	}
+	draft, err := r.o.draft(m, band, font)
+	if err != nil {
+		return err
+	}
+	if err := r.deliver(ctx, []*made{m}, []*files{draft}); err != nil {
+		return err
+	}
+	if r.o.JSON {
+		if err := writeJSON(r.e.out, m.document); err != nil {
+			return err
+		}
+	}
+	r.show(m, draft)
+	if err := r.countDown(ctx); err != nil {
+		return err
+	}
+	return r.take(ctx, m, roll)
+}
+
+// show says what the read is, where its page lies, and where the sound goes.
+func (r *reading) show(m *made, draft *files) {
+	var b strings.Builder
+	r.describe(&b, m)
+	field(&b, "page", draft.path(pageSuffix))
+	if r.to.silent {
+		field(&b, "sound", "none: "+r.to.words+". The take runs in silence, in real time.")
+	} else {
+		field(&b, "sound", r.to.words)
+	}
+	if r.lookOver > 0 {
+		b.WriteString("\nLook it over:\n")
+		for _, l := range lookOver(m) {
+			field(&b, l.word, l.text)
+		}
+		b.WriteString("\n")
+	}
+	io.WriteString(r.out, b.String())
+}
+
+// take plays the band and follows it.
+func (r *reading) take(ctx context.Context, m *made, roll *live.Roll) error {
+	started := r.e.now()
+	t, err := r.e.begin(ctx, roll, r.to.sink)
+	if err != nil {
+		if r.to.named {
+			err = asked(err, "")
+		}
+		return err
+	}
+	last := r.follow(m, roll, t)
+	report, err := t.Wait()
+	if errors.Is(err, live.ErrHanging) {
+		live.Hush(r.e.sinks.open, r.to.sink) // what more can be done has been tried
+	}
+	outcome := journal.KeptGoing
+	switch {
+	case err != nil:
+		outcome = journal.Failed
+	case report.Left:
+		outcome = journal.Left
+	}
+	_, kept := r.journal.AddTake(context.WithoutCancel(ctx), journal.Take{
+		ReadID: m.id, Started: started, Ended: r.e.now(), Outcome: outcome,
+		LateMedian: report.P50, LateMax: report.Max, Dropped: report.Dropped,
+	})
+	switch {
+	case err != nil:
+		return err
+	case report.Left:
+		fmt.Fprintf(r.out, "left at %s; the band is silent\n", last)
+		return errors.Join(context.Canceled, kept)
+	}
+	r.after(m, roll, report)
+	return kept
+}
