@@ -32,7 +32,8 @@ var strokeSigns = map[string]string{
 }
 
 // ParsePattern reads a pattern for the meter and kind of part. A measure is a row of
-// signs that divide it evenly; blanks between them are for the eye. | parts measures,
+// signs that divide it evenly: one to the measure or to the felt beat, or a whole
+// number to each of the meter's units; blanks between them are for the eye. | parts measures,
 // / parts alternatives.
 //
 //	.  silence                          -  what was struck goes on
@@ -65,11 +66,12 @@ func ParsePattern(text string, m rhythm.Meter, kind string) (Pattern, error) {
 }
 
 func parseMeasure(signs string, m rhythm.Meter, known string) ([]Stroke, error) {
-	n := rhythm.Duration(len(signs))
-	if n == 0 || m.Measure()%n != 0 {
-		return nil, fmt.Errorf("%d signs do not divide a measure of %s evenly", n, m)
+	n := len(signs)
+	even := n == 1 || n == m.Count() || n > 0 && n%m.Beats == 0 && n <= 8*m.Beats
+	if !even || m.Measure()%rhythm.Duration(n) != 0 {
+		return nil, fmt.Errorf("%d signs do not divide a measure of %s evenly; write %d or %d", n, m, m.Beats, 2*m.Beats)
 	}
-	step := m.Measure() / n
+	step := m.Measure() / rhythm.Duration(n)
 	var strokes []Stroke
 	sounds := false
 	for i := range len(signs) {

@@ -25,11 +25,11 @@ func (p *player) finish(played []sounded) []timeline.Tone {
 	slices.SortStableFunc(tones, func(a, b timeline.Tone) int {
 		return cmp.Or(cmp.Compare(a.At, b.At), cmp.Compare(a.Key, b.Key))
 	})
-	if p.part.Ties {
-		tones = p.tie(tones)
-	}
 	if p.part.Breathes {
 		tones = p.lift(tones)
+	}
+	if p.part.Ties {
+		tones = p.tie(tones)
 	}
 	return p.yield(tones)
 }

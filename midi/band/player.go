@@ -122,10 +122,13 @@ func plain(kind string, m rhythm.Meter) string {
 	return chords
 }
 
-// lay places a measure's strokes in bar i, cut to its length; the last bar of all ends
-// with the player.
+// lay places a measure's strokes in bar i, cut to its length: into a pickup only drums
+// lead; the last bar of all ends with the player.
 func (p *player) lay(i int, measure []styles.Stroke) {
 	b := &p.t.bars[i]
+	if i == 0 && b.Lead > 0 && p.part.Kind != "drums" {
+		return // the player's pickup alone
+	}
 	var strokes []stroke
 	for _, s := range measure {
 		from := s.At - rhythm.Offset(b.Lead)

@@ -84,7 +84,7 @@ func (t *take) addBar(m timeline.PlayedMeasure) {
 	if b.phrase == nil {
 		b.phrase = &compose.Phrase{First: b.section.First, Measures: b.section.Measures}
 	}
-	b.number = m.Index - b.phrase.First
+	b.number = max(0, m.Index-b.phrase.First)
 	for _, br := range t.r.Breaths {
 		if br.Measure == m.Index {
 			t.breaths = append(t.breaths, m.Offset(br.At))
