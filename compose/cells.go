@@ -18,7 +18,7 @@ type stock struct {
 }
 
 // unknownCell is how much less often a cell is used that the vocabulary lacks.
-const unknownCell = 0.004
+const unknownCell = 0.00002
 
 // freshCell is how much oftener a cell is used that the read is to bring.
 const freshCell = 2.5
@@ -36,8 +36,11 @@ func (p *piece) newStock() *stock {
 		if p.bounds.FreshCells[c.Name] {
 			wanted, fresh = wanted*freshCell, 1
 		}
-		if p.drilled != nil && !p.drilled.cells[c.Name] {
-			wanted *= unknownCell
+		if p.drilled != nil {
+			much, ok := p.drilled.cells[c.Name]
+			if wanted *= much; !ok {
+				wanted, fresh = base*unknownCell, 0
+			}
 		}
 		st.cells, st.base, st.wanted = append(st.cells, c), append(st.base, base), append(st.wanted, wanted)
 		st.bare = append(st.bare, wanted/base)
@@ -95,6 +98,10 @@ func (p *piece) shapesOf(c *rhythm.Cell) int {
 // tiedOut reports whether the cell ends in a tie to what follows it.
 func tiedOut(c *rhythm.Cell) bool { return c.Events[len(c.Events)-1].Tied }
 
+// leastDense is the least that a cell's density takes of its weight, however far it is
+// from the bar's: a drilled cell is still likelier than one that was not.
+const leastDense = 0.02
+
 // weights reports the weight of each cell for bars that bear about onsets notes.
 // The cells of one span share the weight of one, so that a bar is tiled by long and
 // by short cells alike.
@@ -108,7 +115,7 @@ func (st *stock) weights(onsets float64) []float64 {
 			continue
 		}
 		off := (float64(n)/float64(c.Span) - rate) / (0.6 * rate)
-		dense := math.Exp(-off * off / 2)
+		dense := max(math.Exp(-off*off/2), leastDense)
 		out[i] = dense
 		total[c.Span] += dense * st.base[i]
 	}

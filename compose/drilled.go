@@ -2,6 +2,7 @@ package compose
 
 import (
 	"onward/compose/figure"
+	"onward/compose/ladder"
 	"onward/theory"
 )
 
@@ -9,26 +10,53 @@ import (
 type drilled struct {
 	figures map[figure.Figure]float64 // how much each was drilled, 0 to 1
 	shapes  map[string]bool
-	cells   map[string]bool
-	meters  map[string]bool
-	keys    map[theory.Key]bool // written
+	cells   map[string]float64 // how much each was drilled, 0 to 1; with whatever shape
+	// meters holds, by meter, how much of what was drilled fits it, 0 to 1.
+	meters map[string]float64
+	keys   map[theory.Key]bool // written
+}
+
+// fewKinds is how many shapes a cell must have been drilled with to count half.
+const fewKinds = 2
+
+// knows reports whether what the thing brings was drilled, or is no figure at all.
+func (d *drilled) knows(t *ladder.Thing) bool {
+	known := len(t.Cells)+len(t.Shapes) == 0
+	for _, c := range t.Cells {
+		known = known || d.cells[c] > 0
+	}
+	for _, s := range t.Shapes {
+		known = known || d.shapes[s]
+	}
+	return known
 }
 
 // newDrilled reports nil for no vocabulary.
-func newDrilled(v *figure.Vocabulary) *drilled {
+func newDrilled(v *figure.Vocabulary, cat *figure.Catalogue) *drilled {
 	if v == nil {
 		return nil
 	}
-	d := &drilled{map[figure.Figure]float64{}, map[string]bool{}, map[string]bool{}, map[string]bool{}, map[theory.Key]bool{}}
+	d := &drilled{map[figure.Figure]float64{}, map[string]bool{}, map[string]float64{}, map[string]float64{}, map[theory.Key]bool{}}
+	notes, kinds := 0, map[string]int{}
 	for _, e := range v.Figures {
 		d.figures[e.Figure] = v.Weight(e.Figure)
-		d.shapes[e.Shape], d.cells[e.Cell] = true, true
+		d.shapes[e.Shape] = true
+		kinds[e.Cell]++
+		d.cells[e.Cell] += float64(2*e.Count + e.Within)
+		notes += e.Notes
 	}
-	for _, c := range v.Cells {
-		d.cells[c.Cell] = true
+	for _, e := range v.Figures {
+		for _, m := range cat.Cell(e.Cell).Meters {
+			d.meters[m] += float64(e.Notes) / float64(max(notes, 1))
+		}
 	}
-	for _, m := range v.Meters {
-		d.meters[m.Meter] = true
+	most := 0.0
+	for _, n := range d.cells {
+		most = max(most, n)
+	}
+	for name, n := range d.cells { // a cell drilled with one shape only makes dull reads
+		k := float64(kinds[name])
+		d.cells[name] = n / most * k / (k + fewKinds)
 	}
 	for _, k := range v.Keys {
 		d.keys[k.Key] = true

@@ -61,8 +61,8 @@ func (d demand) answers(semitones int) bool {
 const (
 	offChordOnBeat = 0.5  // a note outside the chord on a beat
 	leapOffChord   = 0.08 // a leap to or from a note outside the chord
-	unknownFigure  = 0.002
-	knownShape     = 0.08 // a shape of the vocabulary on a cell it was not drilled on
+	unknownFigure  = 0.0003
+	knownShape     = 0.02 // a shape of the vocabulary on a cell it was not drilled on
 	freshShape     = 3.0
 	contourWidth   = 0.24 // of the range, where the pull is 1
 	leastContour   = 1e-4 // however far the line is from its arch
@@ -269,8 +269,10 @@ func (p *piece) lineWeight(sl *slot, pitches []theory.Pitch) float64 {
 			return 0
 		}
 	}
-	if sl.final != "" && !p.closes(sl, pitches[len(pitches)-1]) {
-		return 0
+	if n := len(pitches); sl.final != "" {
+		if !p.closes(sl, pitches[n-1]) || n > 1 && after(pitches[n-1].MIDI()-pitches[n-2].MIDI()) != free {
+			return 0
+		}
 	}
 	return w
 }

@@ -10,8 +10,11 @@ import (
 // before the inner weights: 0 where a rule is broken.
 func (p *piece) joint(prev *slot, from theory.Pitch, d demand, sl *slot, to theory.Pitch) float64 {
 	i := theory.Between(from, to)
-	if !d.answers(i.Semitones) || awkward(i) {
+	if awkward(i) || !sl.opens && !d.answers(i.Semitones) {
 		return 0
+	}
+	if sl.final != "" && len(sl.onsets) == 1 && after(i.Semitones) != free {
+		return 0 // a phrase does not end on an open leap
 	}
 	w := p.stepWeight(from, to)
 	if w == 0 {

@@ -118,6 +118,10 @@ func (p *piece) drawEnding(rng *rand.Rand, m *memory, s *section) error {
 		pas.after = nil
 		log, err = p.drawPassage(rng, m, s, pas)
 	}
+	if errors.As(err, &dead) && pas.seam {
+		pas.after = nil
+		log, err = p.drawPassage(rng, m, s, pas)
+	}
 	p.legal += log
 	return p.explain(err, s)
 }

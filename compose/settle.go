@@ -1,6 +1,7 @@
 package compose
 
 import (
+	"math"
 	"math/rand/v2"
 	"slices"
 
@@ -47,7 +48,7 @@ func settle(w *World, req Request) (*piece, error) {
 	if err != nil {
 		return nil, refuse("%v", err)
 	}
-	p := &piece{req: req, world: w, rung: rung, drilled: newDrilled(req.Vocabulary), cache: map[instanceKey][]instance{}, kinds: map[kinship]int{}}
+	p := &piece{req: req, world: w, rung: rung, drilled: newDrilled(req.Vocabulary, w.Catalogue), cache: map[instanceKey][]instance{}, kinds: map[kinship]int{}}
 	rng := stream(req.Seed, "settle")
 	if err := p.chooseThings(rng); err != nil {
 		return nil, err
@@ -75,7 +76,7 @@ func (p *piece) chooseThings(rng *rand.Rand) error {
 		switch {
 		case p.asksFor(t):
 			must = append(must, i)
-		case p.useful(t):
+		case p.useful(t) && (p.drilled == nil || p.drilled.knows(t)):
 			may = append(may, i)
 		}
 	}
@@ -135,6 +136,9 @@ func (p *piece) styleMeter(name string) *styles.Meter {
 	return nil
 }
 
+// leastMeter is the weight of a meter that nothing drilled fits.
+const leastMeter = 0.001
+
 // chooseMeter draws a meter that style and rung both have, those with fresh cells
 // and drilled ones more often.
 func (p *piece) chooseMeter(rng *rand.Rand) error {
@@ -155,8 +159,9 @@ func (p *piece) chooseMeter(rng *rand.Rand) error {
 				break
 			}
 		}
-		if p.drilled != nil && !p.drilled.meters[open[i].String()] {
-			w /= 50
+		if p.drilled != nil {
+			share := p.drilled.meters[open[i].String()]
+			w *= leastMeter + math.Pow(share, 8)
 		}
 		return w
 	})

@@ -1,0 +1,75 @@
+package compose_test
+
+import (
+	"os"
+	"path/filepath"
+	"testing"
+
+	"onward/compose"
+	"onward/compose/musicxml"
+	"onward/compose/score"
+	"onward/styles"
+	"onward/theory"
+)
+
+// exercises reads the drilled exercises that lie beside the project, by file name.
+func exercises(t *testing.T) map[string]*score.Score {
+	t.Helper()
+	files, _ := filepath.Glob("../../shared/samples/exercises/*.musicxml")
+	if len(files) == 0 {
+		if os.Getenv("ONWARD_OUTSIDE") != "" {
+			t.Fatal("../shared/samples/exercises is not there")
+		}
+		t.Skip("../shared/samples/exercises is not there: reads of real exercises are not tried")
+	}
+	out := map[string]*score.Score{}
+	for _, name := range files {
+		f, err := os.Open(name)
+		if err != nil {
+			t.Fatal(err)
+		}
+		s, _, err := musicxml.Read(f)
+		f.Close()
+		if err != nil {
+			t.Fatal(err)
+		}
+		out[filepath.Base(name)] = s
+	}
+	return out
+}
+
+// From a drilled exercise the reads are made of its figures: at least nine notes in ten,
+// at rungs that have them, and no run of it returns (Compose certifies that).
+func TestReadsAreMadeOfWhatWasDrilled(t *testing.T) {
+	w := world(t)
+	in, err := theory.InstrumentByID("trombone")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, s := range exercises(t) {
+		part := &s.Parts[0]
+		v := w.Catalogue.Learn(part)
+		for _, style := range styles.Names() {
+			sheet, err := styles.Shipped(style)
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, rung := range []int{6, 9, 12} {
+				sum, least, n := 0.0, 1.0, 0
+				for seed := range 30 {
+					r, err := compose.Compose(w, compose.Request{Style: sheet, Rung: rung, Instrument: in, Form: "strain", Seed: uint64(seed),
+						Vocabulary: &v, Drills: compose.Lines(part, 15)})
+					if err != nil {
+						t.Errorf("%s, %s, rung %d, seed %d: %v", name, style, rung, seed, err)
+						continue
+					}
+					sum, least, n = sum+r.Coverage, min(least, r.Coverage), n+1
+				}
+				t.Logf("%s, %s, rung %d: coverage %.1f %%, least %.1f %%", name, style, rung, 100*sum/float64(n), 100*least)
+				if sum/float64(n) < 0.9 {
+					t.Errorf("%s, %s, rung %d: coverage %.1f %%, want 90 %%", name, style, rung, 100*sum/float64(n))
+				}
+			}
+		}
+	}
+}
