@@ -17,14 +17,7 @@ func (p *player) bassLine() []sounded {
 	for i, s := range p.strokes {
 		choices[i] = p.bassChoices(i, s)
 	}
-	way := cheapest(choices, p.bassMove)
-	var tones []sounded
-	for i, c := range way {
-		if c.rest {
-			continue
-		}
-		tones = append(tones, sounded{p.strokes[i], c.key})
-	}
+	tones := p.way(choices, p.bassMove)
 	if len(p.t.bass) == 0 {
 		p.t.bass = lineOf(tones, p.t.l.End)
 	}
@@ -56,7 +49,7 @@ func (p *player) stateChords() {
 				all = append(all, p.entry(k, s.at))
 			}
 		}
-		if s.span != stated && s.Play != 'r' {
+		if s.span != stated && (s.Play != 'r' || s.at == p.t.spans[s.span].at) {
 			s.Play = '1'
 		}
 		all = append(all, s)
@@ -89,9 +82,10 @@ var memberCosts = map[byte][4]int{
 }
 
 const (
-	costNotRoot = 2000 // in the last chord
-	costLeaveIt = 260  // to leave out a root
-	costLeave   = 120  // to leave out another stroke
+	costNotRoot  = 2000 // in the last chord
+	costLeaveIt  = 260  // to leave out a root
+	costLeave    = 120  // to leave out another stroke
+	costStranded = 3000 // a note foreign to its chord that does not go on by step
 )
 
 // bassChoices lists the notes that may sound on stroke i.
@@ -163,7 +157,10 @@ func (p *player) runChoices(i int, s stroke) []choice {
 			continue
 		}
 		cost += p.nearCost(s, key)
-		list = append(list, choice{key: key, cost: cost, heading: 1}, choice{key: key, cost: cost, heading: -1})
+		up := choice{key: key, cost: cost, heading: 1, foreign: sp.members.of(key) < 0}
+		down := up
+		down.heading = -1
+		list = append(list, up, down)
 	}
 	return append(list, choice{rest: true, cost: costLeave})
 }
@@ -180,6 +177,9 @@ func (p *player) leadsOn(i, key int) bool {
 
 // bassMove is what it costs to go from one note to the next.
 func (p *player) bassMove(i int, a, b choice) int {
+	if a.foreign && (b.rest || abs(a.key-b.key) > 2) {
+		return costStranded
+	}
 	if a.rest || b.rest {
 		return 0
 	}

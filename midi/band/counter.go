@@ -19,13 +19,7 @@ func (p *player) counterLine() []sounded {
 		}
 		choices[i] = append(choices[i], choice{rest: true, cost: costSilent})
 	}
-	var tones []sounded
-	for i, c := range cheapest(choices, p.counterMove) {
-		if !c.rest {
-			tones = append(tones, sounded{p.strokes[i], c.key})
-		}
-	}
-	return tones
+	return p.way(choices, p.counterMove)
 }
 
 // besideCost is what a key costs next to the player's line: either side will do, too

@@ -35,11 +35,13 @@ func (v voice) between(at, end rhythm.Offset) voice {
 }
 
 // A choice is one way to play a stroke: a key and what it costs by itself; rest leaves
-// the stroke out. A note of a run has a heading: 1 up, -1 down.
+// the stroke out. A note of a run has a heading, 1 up, -1 down, and may be foreign to
+// its chord.
 type choice struct {
 	key, cost int
 	heading   int
 	rest      bool
+	foreign   bool
 }
 
 // cheapest reports the way through the choices of all strokes that costs least;
@@ -120,4 +122,37 @@ func abs(x int) int {
 		return -x
 	}
 	return x
+}
+
+// retries is how often a way is looked for anew.
+const retries = 12
+
+// way lays the cheapest way through the choices on the part's strokes. Where strokes
+// left out bring notes together that move in parallel with the player, which no move
+// from stroke to stroke shows, the later note is made dear and the way sought anew.
+func (p *player) way(choices [][]choice, move func(i int, a, b choice) int) []sounded {
+	var tones []sounded
+	for range retries {
+		tones = tones[:0]
+		last, again := -1, false
+		for i, c := range cheapest(choices, move) {
+			if c.rest {
+				continue
+			}
+			tones = append(tones, sounded{p.strokes[i], c.key})
+			if n := len(tones); last >= 0 && i > last+1 && p.t.line.parallels(tones[n-2].at, tones[n-1].at, tones[n-2].key, c.key) {
+				again = true
+				for j := range choices[i] {
+					if choices[i][j].key == c.key {
+						choices[i][j].cost += costParallel
+					}
+				}
+			}
+			last = i
+		}
+		if !again {
+			break
+		}
+	}
+	return tones
 }
