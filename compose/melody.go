@@ -12,11 +12,12 @@ import (
 // A passage is a stretch of slots drawn in one lattice: what was written before it
 // and what comes after it stand fixed.
 type passage struct {
-	slots  []*slot
-	before []noted // notes already fixed before it, the latest last
-	after  []noted // notes already fixed after it
-	prev   *slot   // the slot of the last note before, nil for none
-	seam   bool    // what comes after is another section: the line need not lead to it
+	section *section
+	slots   []*slot
+	before  []noted // notes already fixed before it, the latest last
+	after   []noted // notes already fixed after it
+	prev    *slot   // the slot of the last note before, nil for none
+	seam    bool    // what comes after is another section: the line need not lead to it
 }
 
 // A noted note is one of the line with where it starts, in ticks from the start of
@@ -73,7 +74,7 @@ func (p *piece) drawSection(rng *rand.Rand, m *memory, s, next *section, before 
 	for _, b := range s.bars {
 		slots = append(slots, b.slots...)
 	}
-	pas := &passage{slots: slots, before: before, prev: prev}
+	pas := &passage{section: s, slots: slots, before: before, prev: prev}
 	if next != nil {
 		pas.seam = true
 		notes := p.notesOf(next, next.bars)
@@ -127,61 +128,44 @@ func (p *piece) drawEnding(rng *rand.Rand, m *memory, s *section) error {
 }
 
 // drawLinked draws a passage whose slots take up each other: first freely, to find
-// the mottos, then with the mottos standing.
+// the mottos, then with the mottos standing. Where no melody can do all that was
+// planned, the plan gives way step by step.
 func (p *piece) drawLinked(rng *rand.Rand, m *memory, s *section, pas *passage) error {
-	linked := false
-	for _, sl := range pas.slots {
-		linked = linked || sl.same != nil || sl.like != nil
-	}
-	if linked {
-		for range 3 {
-			if err := p.drawMottos(rng, m, s, pas); err != nil {
-				return err
-			}
-			log, err := p.drawPassage(rng, m, s, pas)
-			if err == nil {
+	var dead *lattice.DeadEnd
+	for {
+		err := p.drawMottos(rng, m, pas)
+		if err == nil {
+			var log float64
+			if log, err = p.drawPassage(rng, m, s, pas); err == nil {
 				p.legal += log
 				return nil
 			}
-			var dead *lattice.DeadEnd
-			if !errors.As(err, &dead) {
-				return err
-			}
-			p.loosen(s, pas)
+		}
+		if !errors.As(err, &dead) || !p.loosen(s, pas) {
+			return p.explain(err, s)
 		}
 	}
-	for _, sl := range pas.slots {
-		sl.same, sl.like, sl.pick = nil, nil, nil
-	}
-	log, err := p.drawPassage(rng, m, s, pas)
-	var dead *lattice.DeadEnd
-	if errors.As(err, &dead) {
-		for _, sl := range pas.slots {
-			sl.trap = false
-		}
-		log, err = p.drawPassage(rng, m, s, pas)
-	}
-	p.legal += log
-	return p.explain(err, s)
 }
 
 // drawMottos draws the passage with its links loose and keeps the notes of the slots
-// that others take up, and what the others take from them.
-func (p *piece) drawMottos(rng *rand.Rand, m *memory, s *section, pas *passage) error {
+// that others take up, and what the others take from them. It does nothing where there
+// are no links.
+func (p *piece) drawMottos(rng *rand.Rand, m *memory, pas *passage) error {
 	source := map[*slot]bool{}
 	for _, sl := range pas.slots {
 		sl.pick = nil
 		if sl.same != nil {
 			source[sl.same] = true
 		}
-	}
-	if _, err := p.drawPassage(rng, m, s, pas); err != nil {
-		return p.explain(err, s)
-	}
-	for _, sl := range pas.slots {
 		if sl.like != nil {
 			source[sl.like] = true
 		}
+	}
+	if len(source) == 0 {
+		return nil
+	}
+	if _, err := p.drawPassage(rng, m, pas.section, pas); err != nil {
+		return err
 	}
 	for _, sl := range pas.slots {
 		if !source[sl] {
@@ -196,21 +180,41 @@ func (p *piece) drawMottos(rng *rand.Rand, m *memory, s *section, pas *passage) 
 	return nil
 }
 
-// loosen turns exact returns into returns of rhythm and shape, then drops them.
-func (p *piece) loosen(s *section, pas *passage) {
-	exact := false
+// loosen takes the next part of the plan back: traps, then returns note for note
+// (rhythm and shape return still), then those of shape, then the way to what follows.
+// It reports false when nothing is left to give up.
+func (p *piece) loosen(s *section, pas *passage) bool {
+	var traps, exact, alike bool
 	for _, sl := range pas.slots {
-		exact = exact || sl.same != nil
+		traps, exact, alike = traps || sl.trap, exact || sl.same != nil, alike || sl.like != nil
+		sl.pick = nil
+	}
+	what := ""
+	switch {
+	case traps:
+		what = "no place for a trap"
+	case exact:
+		what = "a phrase returns in its shapes only"
+	case alike:
+		what = "a phrase returns in its rhythm only"
+	case pas.seam && len(pas.after) > 0:
+		what = "it does not lead to what follows"
+		pas.after = nil
+	default:
+		return false
 	}
 	for _, sl := range pas.slots {
-		sl.pick = nil
-		if exact {
+		switch {
+		case traps:
+			sl.trap = false
+		case exact:
 			sl.like, sl.same = sl.same, nil
-		} else {
+		default:
 			sl.like = nil
 		}
 	}
-	p.loosened = append(p.loosened, s.Name+": a phrase could not return as planned")
+	p.loosened = append(p.loosened, s.Name+": "+what)
+	return true
 }
 
 // explain turns a dead end into what the player can do about it.
