@@ -177,12 +177,15 @@ func (l *leadings) unresolved(a, b int) bool {
 	return false
 }
 
+// clearFrom is the key, E3, from which close chords sound clear (common practice).
+const clearFrom = 52
+
 // setCost is what a voicing costs by itself during a span: how far it lies from the
 // middle of the range, and how it stands to the player's line.
 func (p *player) setCost(sp span, v voicing) int {
 	cost := 0
 	for _, key := range v {
-		cost += abs(2*key-p.low-p.high) / 8
+		cost += abs(2*key-p.low-p.high)/8 + 2*max(0, clearFrom-key)
 	}
 	for _, n := range p.t.line.between(sp.at, sp.end) {
 		low, high := n.key-v[0], v[len(v)-1]-n.key // above 0: the line lies inside
