@@ -2,6 +2,7 @@ package band
 
 import (
 	"onward/rhythm"
+	"onward/styles"
 )
 
 // sounded is a tone still to be given its velocity and last touches.
@@ -82,7 +83,8 @@ var memberCosts = map[byte][4]int{
 }
 
 const (
-	costNotRoot  = 2000 // in the last chord
+	costNotRoot  = 2000 // another member than the root in the last chord
+	costUnrooted = 40   // the same where a section begins
 	costLeaveIt  = 260  // to leave out a root
 	costLeave    = 120  // to leave out another stroke
 	costStranded = 3000 // a note foreign to its chord that does not go on by step
@@ -102,8 +104,12 @@ func (p *player) bassChoices(i int, s stroke) []choice {
 			continue
 		}
 		cost := costs[member]
-		if s.final && member != 0 {
+		switch b := &p.t.bars[s.bar]; {
+		case member == 0:
+		case s.final:
 			cost += costNotRoot
+		case s.at == b.At && b.in&styles.Opening != 0:
+			cost += costUnrooted
 		}
 		if member == 2 && diminished(sp.chord) {
 			cost += 4
