@@ -2,6 +2,8 @@ package styles
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 	"strings"
 
 	"onward/rhythm"
@@ -36,7 +38,7 @@ type BandPart struct {
 	Rings bool `toml:"rings"`
 	// Breathes ends what sounds a little before the player breathes.
 	Breathes bool `toml:"breathes"`
-	// Play holds the patterns by situation: a meter and any words of Situations, as in
+	// Play holds the patterns by situation: a meter and any words of a Situation, as in
 	// "6/8" or "cut loud again". See ParsePattern.
 	Play map[string]string `toml:"play"`
 }
@@ -110,7 +112,7 @@ func (b *Band) check() error {
 	for i := range b.Parts {
 		p := &b.Parts[i]
 		if p.Name == "" || names[p.Name] {
-			return fault{`"` + p.Name + `"`, fmt.Sprintf("band, part %d: give it a name = \"...\" of its own", i+1)}
+			return fault{`name = "` + p.Name + `"`, fmt.Sprintf("band, part %d: give it a name = \"...\" of its own", i+1)}
 		}
 		names[p.Name] = true
 		if err := p.check(); err != nil {
@@ -124,7 +126,7 @@ func (p *BandPart) check() error {
 	wrong := func(at, format string, args ...any) error {
 		return fault{at, fmt.Sprintf("band, part %q: ", p.Name) + fmt.Sprintf(format, args...)}
 	}
-	name := `"` + p.Name + `"`
+	name := `name = "` + p.Name + `"`
 	switch p.Kind {
 	case "bass", "chords", "counter", "double", "drums":
 	default:
@@ -147,13 +149,28 @@ func (p *BandPart) check() error {
 			return wrong(name, "%v", err)
 		}
 	}
-	for key, text := range p.Play {
-		m, _, err := ParseSituation(key)
+	return p.checkPlay(wrong)
+}
+
+// checkPlay checks the patterns in the order of their situations.
+func (p *BandPart) checkPlay(wrong func(at, format string, args ...any) error) error {
+	type place struct {
+		m  rhythm.Meter
+		in Situation
+	}
+	seen := map[place]string{}
+	for _, key := range slices.Sorted(maps.Keys(p.Play)) {
+		text := p.Play[key]
+		m, in, err := ParseSituation(key)
 		if err != nil {
 			return wrong(`"`+key+`"`, "%v", err)
 		}
+		if first, twice := seen[place{m, in}]; twice {
+			return wrong(`"`+key+`"`, "%q and %q are one situation; keep one", first, key)
+		}
+		seen[place{m, in}] = key
 		if _, err := ParsePattern(text, m, p.Kind); err != nil {
-			return wrong(`"`+text+`"`, "%s: %v", key, err)
+			return wrong(fmt.Sprintf("%q = %q", key, text), "%s: %v", key, err)
 		}
 	}
 	return nil

@@ -93,6 +93,7 @@ func TestWrongBandsAreRefusedWithPlace(t *testing.T) {
 		{`"6/8 break" = "1..1.. | 1..5.."`, `"6/8 break" = "-..1.."`, `follows no stroke`},
 		{`"6/8 break" = "1..1.. | 1..5.."`, `"6/8 brake" = "1..1.."`, `"brake" is not one of soft, loud`},
 		{`"6/8 break" = "1..1.. | 1..5.."`, `"7/x break" = "1..1.."`, `meter "7/x"`},
+		{`"6/8 break" = "1..1.. | 1..5.."`, "\"6/8 break smooth\" = \"1..1..\"\n\"6/8 smooth break\" = \"1..5..\"", "are one situation"},
 		{`kind = "bass"`, `kind = "base"`, `kind "base" is not bass, chords`},
 		{`range = ["E1", "Eb3"]`, `range = ["E1", "E2"]`, "octave and a fourth"},
 		{`range = ["E1", "Eb3"]`, `range = ["E1"]`, "lowest and the highest"},

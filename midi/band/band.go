@@ -33,8 +33,8 @@ type Options struct {
 // gives the same events everywhere. It fails on a read that no take can hold (see
 // timeline.LayOut) and on patterns that no style sheet's check would pass.
 func Arrange(r *compose.Read, opts Options) (*timeline.Timeline, error) {
-	if r.Score == nil || len(r.Score.Parts) == 0 || len(r.Chords) == 0 || len(r.Sections) == 0 {
-		return nil, fmt.Errorf("band: the read %q has no part, chords or sections to accompany", r.Title)
+	if r.Score == nil || r.Style == nil || len(r.Score.Parts) == 0 || len(r.Chords) == 0 || len(r.Sections) == 0 {
+		return nil, fmt.Errorf("band: the read %q has no part, style, chords or sections to accompany", r.Title)
 	}
 	t, err := newTake(r, opts.CountIn)
 	if err != nil {

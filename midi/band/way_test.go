@@ -5,6 +5,7 @@ import (
 	"slices"
 	"testing"
 
+	"onward/styles"
 	"onward/theory"
 )
 
@@ -79,6 +80,20 @@ func TestVoicingsSayTheirChord(t *testing.T) {
 	}
 	if examined < 3000 {
 		t.Errorf("only %d voicings", examined)
+	}
+}
+
+// In the least range that a sheet may give there is always a way to set a chord.
+func TestEveryChordCanBeSet(t *testing.T) {
+	for q := theory.MajorTriad; q <= theory.MajorSeventhChord; q++ {
+		for low := 40; low < 52; low++ {
+			for n := 2; n <= 4; n++ {
+				h := hall{p: &player{part: &styles.BandPart{Voices: n}, low: low, high: low + 17}, sets: map[theory.Chord][]voicing{}}
+				if len(h.of(theory.Chord{Quality: q})) == 0 {
+					t.Errorf("quality %q: no voicing of %d or 2 from %d up", q, n, low)
+				}
+			}
+		}
 	}
 }
 
