@@ -32,6 +32,6 @@ func Compose(w *World, req Request) (*Read, error) {
 	if err := score.Check(r.Score).Err(); err != nil {
 		return nil, fmt.Errorf("compose: seed %d: %w", req.Seed, err)
 	}
-	r.Certificate, err = certify(r, w, req, p.rung.Run)
+	r.Certificate, err = certify(r, w, req, p.run)
 	return r, err
 }

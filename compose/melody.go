@@ -2,6 +2,7 @@ package compose
 
 import (
 	"errors"
+	"fmt"
 	"math/rand/v2"
 	"slices"
 
@@ -27,11 +28,63 @@ type noted struct {
 	at    int64
 }
 
-// melody draws all sections' notes.
+// melody draws all sections' notes. Where no melody is left that repeats no run of so
+// many notes, and the lower rungs allow longer runs, it is drawn again with those; the
+// certificate says which length held.
 func (p *piece) melody() error {
+	lengths := p.lengths()
+	for i, n := range lengths {
+		p.run, p.legal = n, 0
+		err := p.melodies()
+		var refused *RequestError
+		if err == nil || i == len(lengths)-1 || !errors.As(err, &refused) {
+			return err
+		}
+		p.loosened = append(p.loosened, fmt.Sprintf("runs of %d notes are used up: %d", n, lengths[i+1]))
+		for _, s := range p.sections {
+			for _, b := range s.bars {
+				b.slots = nil
+			}
+			if s.ending != nil {
+				s.ending.slots = nil
+			}
+		}
+	}
+	return nil
+}
+
+// lengths lists the lengths of run to try: the rung's own, but one that the read has
+// at least four thirds of in notes, then the longer ones of rungs as low.
+func (p *piece) lengths() []int {
+	notes := 0
+	for _, s := range p.sections {
+		for _, b := range s.bars {
+			for _, l := range b.cells {
+				notes += l.cell.Onsets()
+			}
+		}
+	}
+	all := p.world.Ladder.Runs()
+	var out []int
+	for _, n := range all {
+		if n <= p.rung.Run {
+			if n == all[0] || 4*n <= 3*notes {
+				out = []int{n}
+			}
+		}
+	}
+	for _, n := range all {
+		if n > out[0] && n <= p.rung.Run {
+			out = append(out, n)
+		}
+	}
+	return out
+}
+
+func (p *piece) melodies() error {
 	rng := stream(p.req.Seed, "melody")
 	place := stream(p.req.Seed, "traps")
-	m := newMemory(p.world, p.req, p.rung.Run)
+	m := newMemory(p.world, p.req, p.run)
 	start := int64(0)
 	var before []noted
 	var prev *slot
@@ -53,7 +106,7 @@ func (p *piece) melody() error {
 				return err
 			}
 		}
-		before, prev = p.tail(s, p.rung.Run)
+		before, prev = p.tail(s, p.run)
 		start += int64(p.meter.Measure()) * int64(s.written())
 	}
 	return nil
@@ -78,7 +131,7 @@ func (p *piece) drawSection(rng *rand.Rand, m *memory, s, next *section, before 
 	if next != nil {
 		pas.seam = true
 		notes := p.notesOf(next, next.bars)
-		for _, n := range notes[:min(len(notes), p.rung.Run-1)] {
+		for _, n := range notes[:min(len(notes), p.run-1)] {
 			n.at += s.start - next.start + int64(len(s.bars))*int64(p.meter.Measure())
 			pas.after = append(pas.after, n)
 		}
@@ -102,7 +155,7 @@ func (p *piece) drawSection(rng *rand.Rand, m *memory, s, next *section, before 
 func (p *piece) drawEnding(rng *rand.Rand, m *memory, s *section) error {
 	body := s.bars[:len(s.bars)-1]
 	notes := p.notesOf(s, body)
-	pas := &passage{slots: s.ending.slots, before: last(notes, p.rung.Run)}
+	pas := &passage{slots: s.ending.slots, before: last(notes, p.run)}
 	for i := len(body) - 1; i >= 0 && pas.prev == nil; i-- {
 		if n := len(body[i].slots); n > 0 {
 			pas.prev = body[i].slots[n-1]
@@ -224,7 +277,7 @@ func (p *piece) explain(err error, s *section) error {
 		return err
 	}
 	return refuse("%s: 0 melodies are left to draw from in %s at rung %d that repeat no run of %d notes; add exercises, or take another key, meter or rung",
-		s.Name, p.home, p.req.Rung, p.rung.Run)
+		s.Name, p.home, p.req.Rung, p.run)
 }
 
 // copySection takes the notes of the section that s plays again.
@@ -252,7 +305,7 @@ func (p *piece) keepSting(m *memory, s *section) error {
 		return nil
 	}
 	var l Line
-	for _, n := range last(p.notesOf(s, s.bars), p.rung.Run+1) {
+	for _, n := range last(p.notesOf(s, s.bars), p.run+1) {
 		l.MIDI, l.At = append(l.MIDI, n.pitch.MIDI()), append(l.At, n.at)
 	}
 	heard, err := m.heard(l)

@@ -31,6 +31,7 @@ type piece struct {
 	// at the lower rungs, which are to fall under the fingers.
 	costShare float64
 
+	run   int // L, the notes in a row that may not return
 	cache map[instanceKey][]instance
 	kinds map[kinship]int
 

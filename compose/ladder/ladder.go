@@ -51,7 +51,7 @@ type Rung struct {
 	// Traps is the fewest and the most traps in sixteen measures.
 	Traps [2]int `toml:"traps" json:"traps"`
 	// Run is L: how many notes in a row may not return from a drill or an earlier
-	// read.
+	// read. Where few notes leave few runs it is longer.
 	Run int `toml:"run" json:"run"`
 	// Load is the band that the mean load of its reads is to lie in.
 	Load [2]float64 `toml:"load" json:"load"`
@@ -194,6 +194,18 @@ func (l *Ladder) Rung(number int) (*Rung, error) {
 		return nil, fmt.Errorf("rung %d: the ladder has rungs 1 to %d", number, len(l.Rungs))
 	}
 	return &l.Rungs[number-1], nil
+}
+
+// Runs lists the lengths of run that the rungs ask for, shortest first.
+func (l *Ladder) Runs() []int {
+	var out []int
+	for _, r := range l.Rungs {
+		if !slices.Contains(out, r.Run) {
+			out = append(out, r.Run)
+		}
+	}
+	slices.Sort(out)
+	return out
 }
 
 // Bounds reports what a read on the rung may carry when it takes the things of the
