@@ -64,9 +64,9 @@ func newFigures(e *env) *cobra.Command {
 			for _, s := range f.Shapes {
 				shapes.add(fmt.Sprintf("%5d", s.Level), s.Name, s.Words)
 			}
-			cells := table{head: []string{"level", "rhythm cell", "values", "in"}}
+			cells := table{head: []string{"level", "rhythm cell", "note values and meters"}}
 			for _, c := range f.Cells {
-				cells.add(fmt.Sprintf("%5d", c.Level), c.Name, c.Text, strings.Join(c.Meters, " "))
+				cells.add(fmt.Sprintf("%5d", c.Level), c.Name, c.Text+" in "+strings.Join(c.Meters, " "))
 			}
 			if err := shapes.write(w); err != nil {
 				return err

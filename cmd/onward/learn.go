@@ -92,11 +92,7 @@ func runLearn(ctx context.Context, e *env, o *learnOptions) error {
 	if err != nil {
 		return err
 	}
-	back := 0
-	for _, n := range runLengths(rungs) {
-		back = max(back, n-1)
-	}
-	reader := drillReader{ctx: ctx, catalogue: catalogue, back: back, warn: e.err}
+	reader := drillReader{ctx: ctx, catalogue: catalogue, back: longestRun(rungs) - 1, warn: e.err}
 	var all drilled
 	for _, name := range o.Files {
 		one, err := reader.exercises(name)

@@ -39,11 +39,10 @@ type found struct {
 	named bool
 }
 
-// sinkOf names the sink that --port and --sound ask for.
+// sinkOf names the sink that --port and --sound ask for. A port makes its own sound;
+// beside it --sound is for the WAV file alone.
 func sinkOf(portName, sound string) (string, error) {
 	switch {
-	case portName != "" && sound != usualSound:
-		return "", askedf("--port and --sound: choose one; a port makes its own sound")
 	case portName != "":
 		return sinkPort + portName, nil
 	case sound == "off":

@@ -3,6 +3,8 @@ package main
 import (
 	"context"
 	"fmt"
+	"slices"
+	"time"
 
 	"onward/cmd/internal/journal"
 	"onward/compose"
@@ -31,8 +33,9 @@ type made struct {
 	*compose.Read
 	document compose.Document
 	id       int64 // in the journal; 0 until it is added
-	// repeat says that the player has had this read before.
+	// repeat says that the player has had this read before, on had.
 	repeat bool
+	had    time.Time
 	runs   []compose.Run
 }
 
@@ -58,7 +61,7 @@ func (s *studio) settle(ctx context.Context) (err error) {
 	if s.req, s.mark, err = s.o.request(ctx, s.e, s.journal); err != nil {
 		return err
 	}
-	reader := drillReader{ctx: ctx, catalogue: s.world.Catalogue, journal: s.journal, back: s.longestRun() - 1, warn: s.e.err}
+	reader := drillReader{ctx: ctx, catalogue: s.world.Catalogue, journal: s.journal, back: longestRun(s.world.Ladder) - 1, warn: s.e.err}
 	learned, err := reader.all(s.o.Figures)
 	if err != nil {
 		return err
@@ -80,23 +83,16 @@ func (s *studio) close() error { return s.journal.Close() }
 // runLengths lists the lengths of runs that any rung compares, each once.
 func runLengths(l *ladder.Ladder) []int {
 	var lengths []int
-	had := map[int]bool{}
 	for _, r := range l.Rungs {
-		if !had[r.Run] {
-			had[r.Run] = true
+		if !slices.Contains(lengths, r.Run) {
 			lengths = append(lengths, r.Run)
 		}
 	}
 	return lengths
 }
 
-func (s *studio) longestRun() int {
-	longest := 0
-	for _, n := range s.lengths {
-		longest = max(longest, n)
-	}
-	return longest
-}
+// longestRun reports the longest of the runs that any rung compares.
+func longestRun(l *ladder.Ladder) int { return slices.Max(runLengths(l)) }
 
 // recentLines reads the latest reads' lines, newest first.
 func recentLines(ctx context.Context, past journal.Past) ([][]compose.Line, error) {
@@ -125,7 +121,7 @@ func (s *studio) compose(ctx context.Context, seed uint64) (*made, error) {
 		return nil, err
 	}
 	if repeat {
-		return s.again(ctx, req, before.ID)
+		return s.again(ctx, req, before)
 	}
 	m, err := s.make(req, s.memory, s.recent, s.earlier)
 	if err != nil {
@@ -138,9 +134,9 @@ func (s *studio) compose(ctx context.Context, seed uint64) (*made, error) {
 	return m, nil
 }
 
-// again makes the read that the journal has under the ID.
-func (s *studio) again(ctx context.Context, req compose.Request, id int64) (*made, error) {
-	past := s.journal.Before(id)
+// again makes a read that the journal has.
+func (s *studio) again(ctx context.Context, req compose.Request, before journal.Read) (*made, error) {
+	past := s.journal.Before(before.ID)
 	recent, err := recentLines(ctx, past)
 	if err != nil {
 		return nil, err
@@ -153,7 +149,7 @@ func (s *studio) again(ctx context.Context, req compose.Request, id int64) (*mad
 	if err != nil {
 		return nil, err
 	}
-	m.id, m.repeat = id, true
+	m.id, m.repeat, m.had = before.ID, true, before.Made
 	return m, nil
 }
 
@@ -175,7 +171,7 @@ func (s *studio) make(req compose.Request, seen compose.Seen, recent [][]compose
 
 // lines reports a read's lines as the journal keeps them.
 func (s *studio) lines(m *made) []compose.Line {
-	return compose.Lines(&m.Score.Parts[0], s.longestRun()-1)
+	return compose.Lines(&m.Score.Parts[0], longestRun(s.world.Ladder)-1)
 }
 
 // keep adds the reads to the journal, all or none; repeats are there already.

@@ -15,7 +15,7 @@ func (s *studio) describe(b *strings.Builder, m *made) {
 	in := m.Request.Instrument
 	fmt.Fprintf(b, "%s: %s, rung %d, seed %d", m.Title, m.Style.Name, m.Rung, m.Seed)
 	if m.repeat {
-		b.WriteString(", a repeat of the read you have had")
+		fmt.Fprintf(b, ", a repeat of your read of %s", m.had.Local().Format("2 January 2006"))
 	}
 	fmt.Fprintf(b, "\nfor        %s, in written %s\n", in.Name, m.Written(m.Key))
 	fmt.Fprintf(b, "meter      %s, %s = %d, %s\n", m.Meter, beatWords(m.Meter), m.Tempo, tempoWord(m))

@@ -1,0 +1,141 @@
+package main
+
+import (
+	"reflect"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/spf13/cobra"
+)
+
+// usual are the options of a verb without flags.
+func usual(out string, change func(*requestOptions)) requestOptions {
+	o := requestOptions{Style: "march", Rung: 3, Count: 1, Out: out, Sound: "auto", usualOut: out}
+	if change != nil {
+		change(&o)
+	}
+	return o
+}
+
+func TestWriteFlags(t *testing.T) {
+	for _, c := range []struct {
+		args string
+		want requestOptions
+	}{
+		{"", usual(".", nil)},
+		{"--style lyrical --rung 7 --instrument trumpet", usual(".", func(o *requestOptions) {
+			o.Style, o.Rung, o.Instrument = "lyrical", 7, "trumpet"
+		})},
+		{"--key Bb --meter 6/8 --form strain --tempo 108", usual(".", func(o *requestOptions) {
+			o.Key, o.Meter, o.Form, o.Tempo = "Bb", "6/8", "strain", 108
+		})},
+		{"--measures 16 --count 3 --out pages", usual(".", func(o *requestOptions) {
+			o.Measures, o.Count, o.Out = 16, 3, "pages"
+		})},
+		{"--seed 0", usual(".", func(o *requestOptions) { o.Seeded = true })},
+		{"--seed 18446744073709551614", usual(".", func(o *requestOptions) { o.Seed, o.Seeded = 18446744073709551614, true })},
+		{"--figures a.musicxml --figures warm-up", usual(".", func(o *requestOptions) {
+			o.Figures = []string{"a.musicxml", "warm-up"}
+		})},
+		{"--guide --wav --json --click --sound builtin", usual(".", func(o *requestOptions) {
+			o.Guide, o.WAV, o.JSON, o.Click, o.Sound = true, true, true, true, "builtin"
+		})},
+	} {
+		var got *requestOptions
+		path := ""
+		cmd := newWrite(&env{}, &path, func(o *requestOptions) error { got = o; return nil })
+		execute(t, cmd, c.args)
+		if got == nil || !reflect.DeepEqual(*got, c.want) {
+			t.Errorf("write %s:\n got %+v\nwant %+v", c.args, got, c.want)
+		}
+	}
+}
+
+func TestReadFlags(t *testing.T) {
+	for _, c := range []struct {
+		args string
+		want readOptions
+	}{
+		{"", readOptions{usual("reads", nil), 30 * time.Second, ""}},
+		{"--look-over 0 --port Piano", readOptions{usual("reads", nil), 0, "Piano"}},
+		{"--look-over 1m30s --sound off --out .", readOptions{usual("reads", func(o *requestOptions) {
+			o.Sound, o.Out = "off", "."
+		}), 90 * time.Second, ""}},
+	} {
+		var got *readOptions
+		path := ""
+		cmd := newRead(&env{}, &path, func(o *readOptions) error { got = o; return nil })
+		execute(t, cmd, c.args)
+		if got == nil || !reflect.DeepEqual(*got, c.want) {
+			t.Errorf("read %s:\n got %+v\nwant %+v", c.args, got, c.want)
+		}
+	}
+}
+
+func TestLearnFlags(t *testing.T) {
+	var got *learnOptions
+	path := "j.db"
+	cmd := newLearn(&env{}, &path, func(o *learnOptions) error { got = o; return nil })
+	execute(t, cmd, "a.xml b.mxl --save warm-up --json")
+	want := learnOptions{Files: []string{"a.xml", "b.mxl"}, Save: "warm-up", JSON: true, Journal: "j.db"}
+	if got == nil || !reflect.DeepEqual(*got, want) {
+		t.Errorf("got %+v, want %+v", got, want)
+	}
+}
+
+func execute(t *testing.T, cmd *cobra.Command, args string) {
+	t.Helper()
+	cmd.SetArgs(strings.Fields(args))
+	if err := cmd.Execute(); err != nil {
+		t.Errorf("%s %s: %v", cmd.Name(), args, err)
+	}
+}
+
+// What is refused is refused before anything is written, with exit code 2 and what to do.
+func TestRefusals(t *testing.T) {
+	for _, c := range []struct{ args, want string }{
+		{"frob", `unknown command "frob"`},
+		{"write --frob", "unknown flag: --frob"},
+		{"write now", "unknown command"},
+		{"write --rung 0", "--rung 0: write 1 to 12"},
+		{"write --rung 13", "rung 13: the ladder has rungs 1 to 12"},
+		{"write --style dirge", "`onward styles` lists them"},
+		{"write --style ./dirge.toml", "style sheet ./dirge.toml: no such file"},
+		{"write --instrument trumpt", "try trumpet"},
+		{"write --key H", "letter H is not A to G"},
+		{"write --meter 7/7", "write it as 2/4"},
+		{"write --form opera", "the style march has snippet"},
+		{"write --form strain --measures 8", "choose one"},
+		{"write --measures 0", "write 4 to 64"},
+		{"write --measures 3", "4 to 64"},
+		{"write --tempo 0", "30 to 240"},
+		{"write --tempo 600", "30 to 240"},
+		{"write --count 0", "write 1 or more"},
+		{"write --seed -1", "invalid argument"},
+		{"write --seed 18446744073709551615", "write a smaller one"},
+		{"write --figures nobody", "no vocabulary is saved yet"},
+		{"write --figures no.musicxml", "exercises no.musicxml: no such file"},
+		{"write --figures .", "give a MusicXML file in it"},
+		{"write --figures no.toml", "vocabulary no.toml: no such file"},
+		{"write --wav --sound off", "a WAV needs a sound"},
+		{"write --wav --sound no.sf2", "no such file"},
+		{"write --journal .", "--journal FILE"},
+		{"write --out journal.db/here", "folder journal.db/here"},
+		{"read --look-over -1s", "write 30s, or 0"},
+		{"read --look-over 30", "missing unit"},
+		{"read --sound loud", "write auto, builtin, off"},
+		{"learn", "give one or more MusicXML files"},
+		{"learn no.musicxml", "exercises no.musicxml: no such file"},
+		{"styles now", "unknown command"},
+	} {
+		s := newStage(t)
+		code, out, err := s.run(strings.Fields(c.args)...)
+		if code != exitRequest || !strings.Contains(err, c.want) || !strings.HasPrefix(err, "onward: ") || out != "" {
+			t.Errorf("onward %s: exit code %d, printed %q and %q, want code 2 and %q", c.args, code, out, err, c.want)
+		}
+		if found := pages(t, "."); len(found) > 0 || len(s.rolls) > 0 {
+			t.Errorf("onward %s: wrote %v, played %d takes", c.args, found, len(s.rolls))
+		}
+	}
+}

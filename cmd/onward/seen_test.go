@@ -1,0 +1,62 @@
+package main
+
+import (
+	"context"
+	"reflect"
+	"testing"
+
+	"onward/cmd/internal/journal"
+	"onward/compose"
+)
+
+// It makes no difference whether a run is remembered by the journal or here.
+func TestMemoryIsOne(t *testing.T) {
+	s := newStage(t)
+	ctx := context.Background()
+	j, err := s.openJournal(ctx, "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer j.Close()
+	runs := []compose.Run{
+		{Length: 9, Hash: 1, Rhythm: 7, Intervals: []int8{2, -2}}, {Length: 9, Hash: 2, Rhythm: 7, Intervals: []int8{-12, 3}},
+		{Length: 9, Hash: 3, Rhythm: 8, Intervals: []int8{0, 1}}, {Length: 12, Hash: 1, Rhythm: 7, Intervals: []int8{5}},
+	}
+	inJournal := func(runs []compose.Run) {
+		if _, err := j.AddRead(ctx, journal.Read{Identity: "x", Runs: journalRuns(runs)}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	ask := func(m *memory) [2]any {
+		seen, err := m.Seen(9, []uint64{1, 2, 3, 4})
+		if err != nil {
+			t.Fatal(err)
+		}
+		alike, err := m.WithRhythm(9, []uint64{7, 8, 9})
+		if err != nil {
+			t.Fatal(err)
+		}
+		return [2]any{seen, alike}
+	}
+	empty := newMemory(ctx, j.All())
+	if got := ask(empty); !reflect.DeepEqual(got, [2]any{map[uint64]bool{}, map[uint64][][]int8{}}) {
+		t.Errorf("nothing was added, and there is %v", got)
+	}
+	empty.add(runs)
+	here := ask(empty)
+	want := [2]any{map[uint64]bool{1: true, 2: true, 3: true},
+		map[uint64][][]int8{7: {{-12, 3}, {2, -2}}, 8: {{0, 1}}}}
+	if !reflect.DeepEqual(here, want) {
+		t.Errorf("remembered here: got %v, want %v", here, want)
+	}
+	inJournal(runs[:2])
+	half := newMemory(ctx, j.All())
+	half.add(runs[1:])
+	if got := ask(half); !reflect.DeepEqual(got, want) {
+		t.Errorf("half of it in the journal: got %v, want %v", got, want)
+	}
+	inJournal(runs)
+	if got := ask(newMemory(ctx, j.All())); !reflect.DeepEqual(got, want) {
+		t.Errorf("all in the journal, some twice: got %v, want %v", got, want)
+	}
+}
