@@ -42,26 +42,33 @@ func lineOf(tones []sounded, end rhythm.Offset) voice {
 // chord comes in within a measure in which the bass plays and is silent just there.
 func (p *player) stateChords() {
 	var all []stroke
-	stated := -1
+	stated := -1 // the span stated last
 	for i, s := range p.strokes {
-		for k := stated + 1; stated >= 0 && k <= s.span; k++ {
-			sp := p.t.spans[k]
-			if sp.at < s.at && sp.bar == s.bar && sp.at > p.t.bars[s.bar].At {
-				all = append(all, p.entry(k, s.at))
-			}
-		}
+		all = append(all, p.entries(s.bar, stated, s.span, s.at)...)
 		if s.span != stated && (s.Play != 'r' || s.at == p.t.spans[s.span].at) {
 			s.Play = '1'
 		}
-		all = append(all, s)
-		stated = s.span
-		lastOfBar := i == len(p.strokes)-1 || p.strokes[i+1].bar != s.bar
-		if k := s.span + 1; lastOfBar && k < len(p.t.spans) && p.t.spans[k].bar == s.bar && !s.final {
-			all = append(all, p.entry(k, p.t.spans[k].end))
-			stated = k
+		all, stated = append(all, s), s.span
+		if s.final || i+1 < len(p.strokes) && p.strokes[i+1].bar == s.bar {
+			continue
 		}
+		last := p.t.spanAt(p.t.bars[s.bar].End() - 1)
+		all = append(all, p.entries(s.bar, stated, last, p.t.bars[s.bar].End())...)
+		stated = last
 	}
 	p.strokes = all
+}
+
+// entries are strokes for the chords of a bar from after span stated to span last that
+// come in within the bar and before limit.
+func (p *player) entries(bar, stated, last int, limit rhythm.Offset) []stroke {
+	var list []stroke
+	for k := stated + 1; k <= last; k++ {
+		if sp := p.t.spans[k]; sp.bar == bar && sp.at > p.t.bars[bar].At && sp.at < limit {
+			list = append(list, p.entry(k, limit))
+		}
+	}
+	return list
 }
 
 // entry is a stroke that states chord k, before the next one at limit.

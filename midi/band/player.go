@@ -149,17 +149,9 @@ func (p *player) lay(i int, measure []styles.Stroke) {
 // together makes the end: the band strikes with the player's last note, and in a
 // stinger with the note of the cadence as well, and holds as long.
 func (p *player) together(b *bar, strokes []stroke) []stroke {
-	var ends []timeline.Tone
-	for _, n := range p.t.melody {
-		if n.At >= b.At && !n.Grace {
-			ends = append(ends, n)
-		}
-	}
+	ends := p.t.lastNotes(b)
 	if len(ends) == 0 {
 		return strokes
-	}
-	if !b.section.Stinger {
-		ends = ends[len(ends)-1:]
 	}
 	strokes = slices.DeleteFunc(strokes, func(s stroke) bool { return s.at >= ends[0].At })
 	for i := range strokes {
@@ -173,8 +165,26 @@ func (p *player) together(b *bar, strokes []stroke) []stroke {
 	return strokes
 }
 
+// lastNotes are the notes of the player's that end the piece in the last bar: the last
+// one, with a stinger all; of a note tied into the bar what lies in it.
+func (t *take) lastNotes(b *bar) []timeline.Tone {
+	var ends []timeline.Tone
+	for _, n := range t.melody {
+		if end := n.At.Add(n.Hold); n.At < b.At && end > b.At {
+			n.At, n.Hold = b.At, end.Since(b.At)
+		}
+		if n.At >= b.At && !n.Grace {
+			ends = append(ends, n)
+		}
+	}
+	if len(ends) > 1 && !b.section.Stinger {
+		ends = ends[len(ends)-1:]
+	}
+	return ends
+}
+
 // split cuts a stroke where the chord changes under it: held notes go on with the new
-// chord. A bass that is silent where a chord comes in states its root.
+// chord.
 func (p *player) split(s stroke) []stroke {
 	s.span = p.t.spanAt(s.at)
 	if p.part.Kind == "drums" || p.part.Kind == "double" || s.Short {

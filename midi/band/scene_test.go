@@ -244,6 +244,35 @@ func indexOf(names []string, name string) int {
 	return -1
 }
 
+// A last note tied over the barline is a last chord on the barline.
+func TestBandEndsUnderATie(t *testing.T) {
+	r := scene(t, "march", "Bb", "V I", `2/4 key Bb; f C4:4 Bb3:4~ | Bb3:2 |]`, compose.Section{Name: "Strain", Dynamic: "f"})
+	line := arranged(t, r, band.Options{})
+	for _, name := range []string{"Tuba", "Horns", "Bass drum"} {
+		notes := track(line, name)
+		if last := notes[len(notes)-1]; last.at != rhythm.Offset(2*rhythm.Quarter) {
+			t.Errorf("%s: strikes last at %d, not on the last barline", name, last.at)
+		}
+	}
+}
+
+// Chords that change within a measure are stated there by the bass, though its pattern
+// has one note a measure.
+func TestBassStatesChordsWithinAMeasure(t *testing.T) {
+	r := scene(t, "lyrical", "Bb", "I-IV ii-V7 I", `4/4 key Bb; mf F4:2 G4:2 | Eb4:2 C4:2 | D4:1 |]`, compose.Section{Name: "Verse", Dynamic: "mf"})
+	notes := track(arranged(t, r, band.Options{}), "Basses")
+	chords := chordsOf(t, asked{"scene", r})
+	for _, c := range chords {
+		stated := false
+		for _, n := range notes {
+			stated = stated || n.at == c.at && has(c.chord, n.key)
+		}
+		if !stated {
+			t.Errorf("%s at %d is not stated", c.chord, c.at)
+		}
+	}
+}
+
 // The band waits out a pickup, and a stinger is two short notes of all.
 func TestPickupAndStinger(t *testing.T) {
 	r := scene(t, "march", "Bb", "V I V I", `6/8 key Bb; tempo 4.=116; pickup f F4:8 | D4:4. F4:4. | C4:4. A3:4. | Bb3:8 r:4 Bb3:8 r:4 |]`,
