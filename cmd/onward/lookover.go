@@ -161,14 +161,24 @@ func places(p *score.Part, words string, is func(*score.Note) bool) string {
 	if len(all) == 0 {
 		return ""
 	}
+	if len(all) > 1 {
+		words += "s"
+	}
 	return words + " " + numbers(all)
 }
 
-// numbers lists numbers: "3, 5 and 9".
+// numbersNamed is how many numbers are named before the rest is only counted.
+const numbersNamed = 6
+
+// numbers lists numbers: "3, 5 and 9"; of many the first ones.
 func numbers(list []int) string {
-	words := make([]string, len(list))
+	var words []string
 	for i, n := range list {
-		words[i] = fmt.Sprint(n)
+		if i == numbersNamed-1 && len(list) > numbersNamed {
+			words = append(words, fmt.Sprintf("%d more", len(list)-i))
+			break
+		}
+		words = append(words, fmt.Sprint(n))
 	}
 	if n := len(words) - 1; n > 0 {
 		return strings.Join(words[:n], ", ") + " and " + words[n]

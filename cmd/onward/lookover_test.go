@@ -82,6 +82,16 @@ func TestSignature(t *testing.T) {
 	}
 }
 
+func TestNumbers(t *testing.T) {
+	for want, list := range map[string][]int{
+		"": nil, "3": {3}, "3 and 5": {3, 5}, "1, 2, 3, 4, 5 and 6": {1, 2, 3, 4, 5, 6}, "1, 2, 3, 4, 5 and 3 more": {1, 2, 3, 4, 5, 6, 7, 8},
+	} {
+		if got := numbers(list); got != want {
+			t.Errorf("numbers(%v) = %q, want %q", list, got, want)
+		}
+	}
+}
+
 // The look-over of reads of all rungs fits its lines and gives no trap away.
 func TestLookOverOfReads(t *testing.T) {
 	s := newStage(t)

@@ -58,15 +58,15 @@ func (o *requestOptions) flags(cmd *cobra.Command, out string) {
 	o.usualOut = out
 	f := cmd.Flags()
 	f.StringVar(&o.Style, "style", usualStyle, "`STYLE` of the read, or the path of your own style sheet (.toml)")
-	f.IntVar(&o.Rung, "rung", usualRung, "rung of the ladder, 1 to 12")
+	f.IntVar(&o.Rung, "rung", usualRung, "rung `N` of the ladder, 1 to 12")
 	f.StringVar(&o.Instrument, "instrument", "", "`ID` of your instrument (default: that of your last read, "+usualInstrument+" at first)")
 	f.StringVar(&o.Key, "key", "", "concert `KEY`: Bb, \"G minor\" (default: drawn)")
 	f.StringVar(&o.Meter, "meter", "", "`METER`: 2/4, 6/8, cut (default: drawn)")
 	f.StringVar(&o.Form, "form", "", "`FORM`: snippet, strain, march, song (default snippet)")
-	f.IntVar(&o.Measures, "measures", 0, "that many measures, 4 to 64, instead of a form")
-	f.IntVar(&o.Tempo, "tempo", 0, "felt beats a minute (default: drawn)")
+	f.IntVar(&o.Measures, "measures", 0, "`N` measures, 4 to 64, instead of a form")
+	f.IntVar(&o.Tempo, "tempo", 0, "`N` felt beats a minute (default: drawn)")
 	f.Uint64Var(&o.Seed, "seed", 0, "`NUMBER` that makes this read again (default: drawn)")
-	f.IntVar(&o.Count, "count", 1, "how many reads, with seeds that follow each other")
+	f.IntVar(&o.Count, "count", 1, "`N` reads, with seeds that follow each other")
 	f.StringArrayVar(&o.Figures, "figures", nil,
 		"`FILE` of drilled exercises (MusicXML) or of a vocabulary (.toml), or the name of a saved one; may be repeated")
 	f.StringVar(&o.Out, "out", out, "`FOLDER` for the files; it is made where there is none")
@@ -101,12 +101,9 @@ func (o *requestOptions) check(cmd *cobra.Command) error {
 	return nil
 }
 
-// request settles the options but for seeds and figures.
-func (o *requestOptions) request(ctx context.Context, e *env, j *journal.Journal) (compose.Request, string, error) {
+// request settles the options but for figures and a seed that nobody gave.
+func (o *requestOptions) request(ctx context.Context, j *journal.Journal) (compose.Request, string, error) {
 	req := compose.Request{Rung: o.Rung, Form: o.Form, Measures: o.Measures, Tempo: o.Tempo, Seed: o.Seed}
-	if !o.Seeded {
-		req.Seed = e.random(seedsDrawn)
-	}
 	var sheetMark string
 	var err error
 	if req.Style, sheetMark, err = openStyle(o.Style); err != nil {

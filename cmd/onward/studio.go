@@ -58,7 +58,7 @@ func openStudio(ctx context.Context, e *env, o *requestOptions) (*studio, error)
 }
 
 func (s *studio) settle(ctx context.Context) (err error) {
-	if s.req, s.mark, err = s.o.request(ctx, s.e, s.journal); err != nil {
+	if s.req, s.mark, err = s.o.request(ctx, s.journal); err != nil {
 		return err
 	}
 	reader := drillReader{ctx: ctx, catalogue: s.world.Catalogue, journal: s.journal, back: longestRun(s.world.Ladder) - 1, warn: s.e.err}
@@ -69,6 +69,11 @@ func (s *studio) settle(ctx context.Context) (err error) {
 	if learned != nil {
 		s.req.Vocabulary, s.req.Drills = &learned.vocabulary, learned.lines
 	}
+	if !s.o.Seeded {
+		if err := s.drawSeed(ctx); err != nil {
+			return err
+		}
+	}
 	s.past = s.journal.All()
 	s.memory = newMemory(ctx, s.past)
 	if s.recent, err = recentLines(ctx, s.past); err != nil {
@@ -76,6 +81,29 @@ func (s *studio) settle(ctx context.Context) (err error) {
 	}
 	s.earlier, err = s.past.Count(ctx)
 	return err
+}
+
+// seedTries is how often a seed is drawn before one that makes a repeat is taken.
+const seedTries = 100
+
+// drawSeed draws a seed of which no read has been had, nor of those that follow it.
+func (s *studio) drawSeed(ctx context.Context) error {
+	for range seedTries {
+		s.req.Seed = s.e.random(seedsDrawn)
+		had := false
+		for i := 0; i < s.o.Count && !had; i++ {
+			req := s.req
+			req.Seed += uint64(i)
+			var err error
+			if _, had, err = s.journal.Find(ctx, req.Identity()+s.mark); err != nil {
+				return err
+			}
+		}
+		if !had {
+			return nil
+		}
+	}
+	return nil
 }
 
 func (s *studio) close() error { return s.journal.Close() }

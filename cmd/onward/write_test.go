@@ -208,6 +208,22 @@ func TestInstrumentOfLastRead(t *testing.T) {
 	}
 }
 
+// A seed that nobody gave makes no repeat, of this read or of those that follow.
+func TestSeedsDrawnMakeNoRepeat(t *testing.T) {
+	s := newStage(t)
+	drawn := []uint64{500, 498, 300}
+	s.random = func(uint64) uint64 {
+		seed := drawn[0]
+		drawn = drawn[1:]
+		return seed
+	}
+	fine(t, s, "write --seed 500 --instrument flute")
+	fine(t, s, "write --count 4")
+	wantFiles(t, ".", "march-r3-300.json", "march-r3-300.mid", "march-r3-300.musicxml",
+		"march-r3-301.json", "march-r3-301.mid", "march-r3-301.musicxml", "march-r3-302.json", "march-r3-302.mid", "march-r3-302.musicxml",
+		"march-r3-303.json", "march-r3-303.mid", "march-r3-303.musicxml", "march-r3-500.json", "march-r3-500.mid", "march-r3-500.musicxml")
+}
+
 // A file that cannot be put in its place takes the others of its read with it.
 func TestFilesAllOrNone(t *testing.T) {
 	newStage(t)
