@@ -109,8 +109,10 @@ func (realSinks) try(sink string) (found, error) {
 // pipe would take the closing for the end.
 func tryPort(name string) error {
 	if path, ok := strings.CutPrefix(name, "raw:"); ok {
-		_, err := os.Stat(path)
-		return err
+		if _, err := os.Stat(path); err != nil {
+			return unreadable("port", path, err)
+		}
+		return nil
 	}
 	out, err := port.Open(name)
 	if err != nil {
