@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"onward/compose/score"
+	"onward/rhythm"
 	"onward/theory"
 )
 
@@ -122,10 +123,16 @@ func (c *Catalogue) learnBar(b *bar) Vocabulary {
 		Total:  len(b.sounds),
 	}
 	readings := c.readings(b, nil)
+	type place struct {
+		Figure
+		at rhythm.Offset
+	}
+	within := map[place]bool{}
 	for _, at := range b.points() {
 		for _, r := range readings[at] {
 			if r.figure.Shape != "" && r.cost < figureCost+closeCost {
 				v.add(Entry{Figure: r.figure, Within: 1})
+				within[place{r.figure, r.from - rhythm.Offset(b.missing)}] = true
 			}
 		}
 	}
@@ -136,7 +143,7 @@ func (c *Catalogue) learnBar(b *bar) Vocabulary {
 		}
 		v.Explained += f.Notes
 		e := Entry{Figure: f.Figure, Count: 1, Notes: f.Notes}
-		if v.Knows(f.Figure) {
+		if within[place{f.Figure, f.At}] {
 			e.Within = -1
 		}
 		v.add(e)
