@@ -29,10 +29,11 @@ func (p *piece) breathe(r *Read, notes []*placedNote) {
 	for i := 1; i <= n; i++ {
 		best[i] = math.Inf(1)
 		for j := i - 1; j >= 0; j-- {
-			long := p.seconds(notes[i-1].end-notes[j].start) > p.wind(notes[j].section)
+			stretch, wind := p.seconds(notes[i-1].end-notes[j].start), p.wind(notes[j].section)
+			long := stretch > wind
 			cost := best[j] + p.breathCost(notes, i-1)
 			if long {
-				cost += breathForced
+				cost += breathForced * (stretch / wind) * (stretch / wind)
 			}
 			if cost < best[i] {
 				best[i], from[i] = cost, j
@@ -106,9 +107,12 @@ func (p *piece) wind(s *section) float64 {
 	return p.req.Instrument.Breath[0]
 }
 
+// dynamicMarks lists the marks by loudness.
+var dynamicMarks = [...]string{"", "pp", "p", "mp", "mf", "f", "ff"}
+
 // loudness orders the dynamic marks, "" lowest.
 func loudness(mark string) int {
-	for i, m := range [...]string{"", "pp", "p", "mp", "mf", "f", "ff"} {
+	for i, m := range dynamicMarks {
 		if m == mark {
 			return i
 		}

@@ -129,7 +129,7 @@ func (st *stock) weights(onsets float64) []float64 {
 
 // freshShare is how often a section uses what the read is to bring, against its
 // likeliest cell of that length.
-const freshShare = 0.6
+const freshShare = 0.4
 
 // palette draws the few cells that a section is mostly made of, and makes the others
 // rare among the weights.

@@ -102,8 +102,18 @@ func (p *piece) form() error {
 	return nil
 }
 
-// tempered keeps a dynamic between p and f where the rung has no extremes yet.
+// shortWind is how many seconds a breath lasts at mf, at most, on instruments whose
+// pages are written a step softer, so that there is wind for more than a measure.
+const shortWind = 3
+
+// tempered keeps a dynamic between p and f where the rung has no extremes yet, and a
+// step softer where the instrument takes much wind.
 func (p *piece) tempered(mark string) string {
+	if p.req.Instrument.Breath[1] < shortWind {
+		if i := loudness(mark); i > loudness("p") {
+			mark = dynamicMarks[i-1]
+		}
+	}
 	if p.bounds.Marks["extremes"] {
 		return mark
 	}
