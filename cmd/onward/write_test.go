@@ -196,6 +196,27 @@ func TestWriteOverwritesNoOtherRead(t *testing.T) {
 		"march-r3-5.json", "march-r3-5.mid", "march-r3-5.musicxml")
 }
 
+// A sheet of the player's own is told by its text: once changed it asks for another read.
+func TestOwnStyleSheet(t *testing.T) {
+	sheet := load(t, "../../styles/march.toml")
+	s := newStage(t)
+	for i, text := range []string{"# mine\n", "# mine, mended\n", "# mine\n"} {
+		if err := os.WriteFile("mine.toml", append([]byte(text), sheet...), 0o666); err != nil {
+			t.Fatal(err)
+		}
+		out := fine(t, s, "write --style mine.toml --seed 1")
+		if repeat := strings.Contains(out, "a repeat"); repeat != (i == 2) {
+			t.Errorf("time %d: a repeat is %v:\n%s", i+1, repeat, out)
+		}
+		inOrder(t, out, "onward write --style mine.toml --rung 3 ")
+	}
+	if page := load(t, "march-r3-1.musicxml"); !bytes.Contains(page, []byte(" sheet=")) {
+		t.Error("the page does not say which sheet")
+	}
+	wantFiles(t, ".", "march-r3-1-2.json", "march-r3-1-2.mid", "march-r3-1-2.musicxml",
+		"march-r3-1.json", "march-r3-1.mid", "march-r3-1.musicxml", "mine.toml")
+}
+
 // The instrument of the last read is the usual one.
 func TestInstrumentOfLastRead(t *testing.T) {
 	s := newStage(t)
