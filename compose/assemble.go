@@ -12,7 +12,7 @@ func (p *piece) assemble() *Read {
 	in := p.req.Instrument
 	part := score.Part{Name: in.Name, Sounds: in.Sounds, Program: in.Program}
 	r := &Read{Seed: p.req.Seed, Style: p.req.Style, Request: p.req, Rung: p.req.Rung, Meter: p.meter, Key: p.home, Tempo: p.tempo,
-		Fresh: p.bounds.Fresh, LegalLog10: p.legal, Loosened: p.loosened}
+		LegalLog10: p.legal, Loosened: p.loosened}
 	key := theory.Key{Fifths: 99}
 	letter := 'A'
 	for si, s := range p.sections {

@@ -157,6 +157,16 @@ func (st *stock) palette(rng *rand.Rand, weights []float64, size int, stray floa
 	return out
 }
 
+// hasFresh reports whether the weights have a cell that the read is to bring.
+func (st *stock) hasFresh(weights []float64) bool {
+	for i, w := range weights {
+		if w > 0 && st.fresh[i] > 0 {
+			return true
+		}
+	}
+	return false
+}
+
 // few leaves the cells of many notes out of the weights.
 func (st *stock) few(weights []float64) []float64 {
 	out := append([]float64(nil), weights...)

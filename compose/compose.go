@@ -25,6 +25,7 @@ func Compose(w *World, req Request) (*Read, error) {
 	score.SetTuplets(part)
 	score.SetBeams(part)
 	score.SetAccidentals(part)
+	r.Fresh = p.fresh(r)
 	r.Load = p.load(part)
 	r.Coverage = p.coverage(part)
 	r.Identity = req.Identity()

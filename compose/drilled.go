@@ -31,6 +31,16 @@ func (d *drilled) knows(t *ladder.Thing) bool {
 	return known
 }
 
+// shapesAny reports whether any of the shapes was drilled.
+func (d *drilled) shapesAny(shapes map[string]bool) bool {
+	for s := range shapes {
+		if d.shapes[s] {
+			return true
+		}
+	}
+	return false
+}
+
 // newDrilled reports nil for no vocabulary.
 func newDrilled(v *figure.Vocabulary, cat *figure.Catalogue) *drilled {
 	if v == nil {

@@ -56,7 +56,7 @@ func TestReadsAreMadeOfWhatWasDrilled(t *testing.T) {
 			}
 			for _, rung := range []int{6, 9, 12} {
 				sum, least, n := 0.0, 1.0, 0
-				for seed := range 30 {
+				for seed := range reads(30) {
 					r, err := compose.Compose(w, compose.Request{Style: sheet, Rung: rung, Instrument: in, Form: "strain", Seed: uint64(seed),
 						Vocabulary: &v, Drills: compose.Lines(part, 15)})
 					if err != nil {

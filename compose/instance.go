@@ -63,7 +63,7 @@ const (
 	leapOffChord   = 0.08 // a leap to or from a note outside the chord
 	unknownFigure  = 0.0003
 	knownShape     = 0.02 // a shape of the vocabulary on a cell it was not drilled on
-	freshShape     = 3.0
+	freshShape     = 12.0
 	contourWidth   = 0.24 // of the range, where the pull is 1
 	leastContour   = 1e-4 // however far the line is from its arch
 	leastWeight    = 1e-12
@@ -96,11 +96,12 @@ type instanceKey struct {
 	key         theory.Key
 	final       string
 	trap        bool
+	wanted      bool
 	shape       *figure.Shape
 }
 
 func (p *piece) cacheKey(sl *slot) instanceKey {
-	k := instanceKey{sl.cell, sl.at, sl.chords[0], sl.chords[len(sl.chords)-1], sl.key, sl.final, sl.trap, nil}
+	k := instanceKey{sl.cell, sl.at, sl.chords[0], sl.chords[len(sl.chords)-1], sl.key, sl.final, sl.trap, sl.wanted, nil}
 	if sl.like != nil && sl.like.pick != nil {
 		k.shape = sl.like.pick.shape
 	}
@@ -181,7 +182,11 @@ func (p *piece) shapesFor(sl *slot) []*figure.Shape {
 	}
 	var out []*figure.Shape
 	for _, s := range p.world.Catalogue.ShapesOf(len(sl.onsets)) {
-		if sl.trap {
+		if sl.wanted {
+			if p.bounds.FreshShapes[s.Name] && p.bounds.AllowsFigure(s, sl.cell) {
+				out = append(out, s)
+			}
+		} else if sl.trap {
 			if p.bounds.Traps[s.Name] {
 				out = append(out, s)
 			}

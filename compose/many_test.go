@@ -57,7 +57,7 @@ func (s *shelf) add(runs []compose.Run) {
 // legal, inside its rung, unlike every other, and sharing no run with any before it.
 // ONWARD_LONG=1 makes ten thousand.
 func TestManyReads(t *testing.T) {
-	count := 400
+	count := 240
 	if long() {
 		count = 10_000
 	}

@@ -189,8 +189,9 @@ func (p *piece) drawLinked(rng *rand.Rand, m *memory, s *section, pas *passage) 
 		err := p.drawMottos(rng, m, pas)
 		if err == nil {
 			var log float64
+			mottos := p.mottos(pas)
 			if log, err = p.drawPassage(rng, m, s, pas); err == nil {
-				p.legal += log
+				p.legal += log + mottos
 				return nil
 			}
 		}
@@ -233,19 +234,44 @@ func (p *piece) drawMottos(rng *rand.Rand, m *memory, pas *passage) error {
 	return nil
 }
 
+// mottos reports the common logarithm of how many mottos there were to draw from: the
+// melodies of the slots that others take up, by themselves.
+func (p *piece) mottos(pas *passage) float64 {
+	source := map[*slot]bool{}
+	for _, sl := range pas.slots {
+		source[sl.same], source[sl.like] = true, true
+	}
+	alone := &passage{section: pas.section}
+	for _, sl := range pas.slots {
+		if source[sl] && sl.same == nil {
+			loose := *sl
+			loose.pick, loose.like = nil, nil
+			alone.slots = append(alone.slots, &loose)
+		}
+	}
+	if len(alone.slots) == 0 {
+		return 0
+	}
+	sampler, err := lattice.New(&p.buildGraph(alone).graph, nil)
+	if err != nil {
+		return 0
+	}
+	return sampler.Log10()
+}
+
 // loosen takes the next part of the plan back: traps, then returns note for note
 // (rhythm and shape return still), then those of shape, then the way to what follows.
 // It reports false when nothing is left to give up.
 func (p *piece) loosen(s *section, pas *passage) bool {
 	var traps, exact, alike bool
 	for _, sl := range pas.slots {
-		traps, exact, alike = traps || sl.trap, exact || sl.same != nil, alike || sl.like != nil
+		traps, exact, alike = traps || sl.trap || sl.wanted, exact || sl.same != nil, alike || sl.like != nil
 		sl.pick = nil
 	}
 	what := ""
 	switch {
 	case traps:
-		what = "no place for a trap"
+		what = "no place for a trap or for a new shape"
 	case exact:
 		what = "a phrase returns in its shapes only"
 	case alike:
@@ -259,7 +285,7 @@ func (p *piece) loosen(s *section, pas *passage) bool {
 	for _, sl := range pas.slots {
 		switch {
 		case traps:
-			sl.trap = false
+			sl.trap, sl.wanted = false, false
 		case exact:
 			sl.like, sl.same = sl.same, nil
 		default:
@@ -325,45 +351,61 @@ func (p *piece) keepSting(m *memory, s *section) error {
 	return nil
 }
 
-// placeTraps marks the slots that get a trap, as many as the rung asks.
+// placeTraps marks the slots that get a trap, as many as the rung asks, and one for
+// each eight measures that gets a shape the read is to bring.
 func (p *piece) placeTraps(rng *rand.Rand, s *section) {
+	open := looseSlots(s)
+	rng.Shuffle(len(open), func(i, j int) { open[i], open[j] = open[j], open[i] })
+	if len(p.bounds.FreshShapes) > 0 && (p.drilled == nil || p.drilled.shapesAny(p.bounds.FreshShapes)) {
+		p.pin(s, open, max(1, len(s.bars)/8), func(sl *slot, on bool) { sl.wanted = on })
+	}
 	most := p.rung.Traps[1]
 	if most == 0 || len(p.bounds.Traps) == 0 {
 		return
 	}
 	want := p.rung.Traps[0] + rng.IntN(most-p.rung.Traps[0]+1)
-	want = max(min(want, 1), want*len(s.bars)/16)
-	var open []*slot
+	p.pin(s, open, max(min(want, 1), want*len(s.bars)/16), func(sl *slot, on bool) { sl.trap = on })
+}
+
+// looseSlots lists the slots of several notes that nothing else takes up and that take
+// up nothing, cadences left out.
+func looseSlots(s *section) []*slot {
 	taken := map[*slot]bool{}
 	for _, b := range s.bars {
 		for _, sl := range b.slots {
-			if sl.same != nil || sl.like != nil {
-				taken[sl.same], taken[sl.like] = true, true
-				continue
-			}
-			if sl.final == "" && len(sl.onsets) >= 3 {
+			taken[sl.same], taken[sl.like] = true, true
+		}
+	}
+	var open []*slot
+	for _, b := range s.bars {
+		for _, sl := range b.slots {
+			if sl.same == nil && sl.like == nil && !taken[sl] && sl.final == "" && len(sl.onsets) >= 2 {
 				open = append(open, sl)
 			}
 		}
 	}
-	rng.Shuffle(len(open), func(i, j int) { open[i], open[j] = open[j], open[i] })
+	return open
+}
+
+// pin sets up to so many of the slots, those where a melody leads through.
+func (p *piece) pin(s *section, open []*slot, want int, set func(*slot, bool)) {
 	for _, sl := range open[:min(len(open), trapTries)] {
 		if want == 0 {
 			return
 		}
-		if taken[sl] {
+		if sl.trap || sl.wanted {
 			continue
 		}
-		sl.trap = true
+		set(sl, true)
 		if !p.passable(s, sl) {
-			sl.trap = false
+			set(sl, false)
 			continue
 		}
 		want--
 	}
 }
 
-// trapTries is how many places are looked at for traps.
+// trapTries is how many places are looked at for traps and wanted shapes.
 const trapTries = 8
 
 // passable reports whether some melody leads through the slots around sl, links and

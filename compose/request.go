@@ -73,7 +73,8 @@ type Read struct {
 	// where there is none.
 	Coverage float64
 	// LegalLog10 is the common logarithm of the number of legal melodies that there
-	// were to draw from, once the mottos stood.
+	// were to draw from: those that the plan leaves once the mottos stand, exactly,
+	// times the number of mottos by themselves.
 	LegalLog10  float64
 	Certificate Certificate
 	Loosened    []string // plans that could not be kept, said rather than hidden

@@ -148,17 +148,28 @@ func (p *piece) newBar(rng *rand.Rand, st *stock, w []float64, bars []*bar, i in
 		b.cells = motto.cells
 		return
 	}
-	for range 4 {
+	wantFresh := motto == nil && i < 2 && st.hasFresh(w)
+	for range 12 {
 		if b.cells = p.tileBar(rng, st, w, b); b.cells == nil {
 			return
 		}
-		if p.carries(b, b.cells) && (i == 0 || !sameCells(b.cells, bars[i-1].cells)) {
+		if p.carries(b, b.cells) && (i == 0 || !sameCells(b.cells, bars[i-1].cells)) && (!wantFresh || p.bringsFresh(b.cells)) {
 			return
 		}
 	}
 	if !p.carries(b, b.cells) {
 		b.cells = p.tileBar(rng, st, st.few(w), b)
 	}
+}
+
+// bringsFresh reports whether a cell of the bar is one that the read is to bring.
+func (p *piece) bringsFresh(cells []laid) bool {
+	for _, l := range cells {
+		if p.bounds.FreshCells[l.cell.Name] {
+			return true
+		}
+	}
+	return false
 }
 
 // manyNotes is from how many notes on a cell is looked at for whether the chord lets

@@ -137,6 +137,9 @@ func (p *piece) styleMeter(name string) *styles.Meter {
 	return nil
 }
 
+// freshPull is how much oftener a meter or key is taken that brings what is new.
+const freshPull = 6
+
 // leastMeter is the weight of a meter that nothing drilled fits.
 const leastMeter = 0.001
 
@@ -154,9 +157,12 @@ func (p *piece) chooseMeter(rng *rand.Rand) error {
 	}
 	i := draw(rng, len(open), func(i int) float64 {
 		w := p.styleMeter(open[i].String()).Weight
+		if p.freshMeter(open[i].String()) {
+			w *= freshPull
+		}
 		for name := range p.bounds.FreshCells {
 			if c := p.world.Catalogue.Cell(name); c.Fits(open[i]) {
-				w *= 2
+				w *= freshPull
 				break
 			}
 		}
@@ -212,7 +218,7 @@ func (p *piece) chooseKey(rng *rand.Rand) error {
 			w /= 20
 		}
 		if len(p.bounds.Fresh) > 0 && p.freshKey(keys[i]) {
-			w *= 2
+			w *= freshPull * float64(len(keys)) / 4
 		}
 		if p.drilled != nil && !p.drilled.keys[written] {
 			w /= 3
@@ -222,6 +228,15 @@ func (p *piece) chooseKey(rng *rand.Rand) error {
 	p.home = keys[i]
 	p.key = p.written(p.home)
 	return nil
+}
+
+func (p *piece) freshMeter(name string) bool {
+	for _, t := range p.rung.Adds {
+		if slices.Contains(p.bounds.Fresh, t.Words) && slices.Contains(t.Meters, name) {
+			return true
+		}
+	}
+	return false
 }
 
 // wantsTrio reports whether the form goes to the subdominant.

@@ -21,11 +21,12 @@ type slot struct {
 	target float64 // the staff position the line should be near
 	opens  bool    // the first of a phrase
 	// final is the cadence that the slot's last note makes, "" for none.
-	final string
-	same  *slot // sounds the same notes
-	like  *slot // takes up the shape
-	trap  bool
-	pick  *pick
+	final  string
+	same   *slot // sounds the same notes
+	like   *slot // takes up the shape
+	trap   bool  // gets a trap
+	wanted bool  // gets a shape that the read is to bring
+	pick   *pick
 }
 
 // A pick is what a slot got: a shape and its pitches, written.
