@@ -259,7 +259,7 @@ func TestLoadRisesWithTheRung(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		before, inBand, reads := 0.0, 0, 0
+		before, inBand, looked := 0.0, 0, 0
 		for rung := 1; rung <= 12; rung++ {
 			sum, n := 0.0, 0
 			for seed := range reads(40) {
@@ -276,7 +276,7 @@ func TestLoadRisesWithTheRung(t *testing.T) {
 				if own /= float64(len(r.Load)); own >= band[0] && own <= band[1] {
 					inBand++
 				}
-				reads++
+				looked++
 			}
 			mean := sum / float64(n)
 			t.Logf("%s rung %d: %.2f figures a second", name, rung, mean)
@@ -285,8 +285,8 @@ func TestLoadRisesWithTheRung(t *testing.T) {
 			}
 			before = max(before, mean)
 		}
-		if 100*inBand < 85*reads {
-			t.Errorf("%s: %d of %d reads lie in the load band of their rung, want 85 in 100", name, inBand, reads)
+		if 100*inBand < 85*looked {
+			t.Errorf("%s: %d of %d reads lie in the load band of their rung, want 85 in 100", name, inBand, looked)
 		}
 	}
 }
