@@ -282,8 +282,12 @@ func TestLoadRisesWithTheRung(t *testing.T) {
 			t.Logf("%s rung %d: %.2f figures a second", name, rung, mean)
 			means = append(means, mean)
 		}
-		if rho := spearman(means); rho < 0.8 {
-			t.Errorf("%s: loads and rungs correlate by %.2f (Spearman), want 0.8 at least", name, rho)
+		least := 0.7 // of so few reads
+		if long() {
+			least = 0.85
+		}
+		if rho := spearman(means); rho < least {
+			t.Errorf("%s: loads and rungs correlate by %.2f (Spearman), want %.2f at least", name, rho, least)
 		}
 		if 100*inBand < 85*looked {
 			t.Errorf("%s: %d of %d reads lie in the load band of their rung, want 85 in 100", name, inBand, looked)
