@@ -11,9 +11,13 @@ import (
 // probability its weight says, and reports the common logarithm of how many there were.
 func (p *piece) drawPassage(rng *rand.Rand, m *memory, s *section, pas *passage) (float64, error) {
 	at := p.starts64(s, pas)
-	b := p.buildGraph(pas)
+	var b *graphBuilder
 	for {
-		sampler, err := lattice.New(&b.graph, m.forbidden(at))
+		forbidden := m.forbidden(at)
+		if b == nil || !b.spelled && len(forbidden) > 0 {
+			b = p.buildGraph(pas, len(forbidden) > 0)
+		}
+		sampler, err := lattice.New(&b.graph, forbidden)
 		if err != nil {
 			return 0, err
 		}
@@ -69,6 +73,10 @@ type graphBuilder struct {
 	ids   []int32      // node number in the layer being made, by nodeKey; -1 for none
 	inner map[string]int32
 	words [][wordJoints]int32 // by inner intervals and joint: index into the graph's words, less one
+	// spelled says that edges carry their intervals; where nothing is forbidden they need
+	// not, and all words of a layer are one.
+	spelled bool
+	symbols []lattice.Symbol // of which words are cut
 }
 
 // wordJoints is how many joints there are: an octave and a half either way, and none.
@@ -84,8 +92,8 @@ type node struct {
 	start  bool // nothing before it
 }
 
-func (p *piece) buildGraph(pas *passage) *graphBuilder {
-	b := &graphBuilder{p: p, pas: pas, inner: map[string]int32{}}
+func (p *piece) buildGraph(pas *passage, spelled bool) *graphBuilder {
+	b := &graphBuilder{p: p, pas: pas, inner: map[string]int32{}, spelled: spelled}
 	b.enter()
 	prev := pas.prev
 	for _, sl := range pas.slots {
@@ -135,9 +143,14 @@ func (b *graphBuilder) layer(prev, sl *slot) {
 		b.ids[i] = -1
 	}
 	var next []node
-	var edges []lattice.Edge
-	for i := range insts {
-		insts[i].word = b.innerWord(insts[i].text)
+	edges := make([]lattice.Edge, 0, len(b.nodes)*len(insts)/3)
+	plain := int32(len(b.graph.Words))
+	if b.spelled {
+		for i := range insts {
+			insts[i].word = b.innerWord(insts[i].text)
+		}
+	} else {
+		b.graph.Words = append(b.graph.Words, make([]lattice.Symbol, b.length(sl)))
 	}
 	joints := newJoints(b.p, prev, sl, insts)
 	for from, n := range b.nodes {
@@ -162,12 +175,25 @@ func (b *graphBuilder) layer(prev, sl *slot) {
 				b.ids[key] = int32(len(next))
 				next = append(next, node{pitch: last, demand: d})
 			}
-			edges = append(edges, lattice.Edge{From: int32(from), To: b.ids[key], Word: b.word(n, in), Label: int32(i), Weight: w})
+			word := plain
+			if b.spelled {
+				word = b.word(n, in)
+			}
+			edges = append(edges, lattice.Edge{From: int32(from), To: b.ids[key], Word: word, Label: int32(i), Weight: w})
 		}
 	}
 	b.nodes = next
 	b.graph.Nodes = append(b.graph.Nodes, len(next))
 	b.graph.Edges = append(b.graph.Edges, edges)
+}
+
+// length reports how many symbols the edges of a slot's layer have.
+func (b *graphBuilder) length(sl *slot) int {
+	n := len(sl.onsets)
+	if len(b.nodes) > 0 && b.nodes[0].start {
+		n--
+	}
+	return n
 }
 
 // innerWord numbers the inner intervals of an instance.
@@ -192,14 +218,14 @@ func (b *graphBuilder) word(n node, in *instance) int32 {
 	if *known != 0 {
 		return *known - 1
 	}
-	var symbols []lattice.Symbol
+	begin := len(b.symbols)
 	if !n.start {
-		symbols = append(symbols, lattice.Symbol(joint-widestJoint))
+		b.symbols = append(b.symbols, lattice.Symbol(joint-widestJoint))
 	}
 	for _, s := range in.inner {
-		symbols = append(symbols, lattice.Symbol(s))
+		b.symbols = append(b.symbols, lattice.Symbol(s))
 	}
-	b.graph.Words = append(b.graph.Words, symbols)
+	b.graph.Words = append(b.graph.Words, b.symbols[begin:len(b.symbols):len(b.symbols)])
 	*known = int32(len(b.graph.Words))
 	return *known - 1
 }

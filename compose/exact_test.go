@@ -120,7 +120,7 @@ func TestMelodiesAreCountedAndDrawnExactly(t *testing.T) {
 		seed        uint64
 	}{{"march", 1, 4, 3}, {"lyrical", 2, 3, 5}, {"march", 5, 2, 7}, {"lyrical", 8, 2, 9}} {
 		p, pas := tinyPiece(t, c.style, c.rung, c.seed, c.slots)
-		b := p.buildGraph(pas)
+		b := p.buildGraph(pas, true)
 		free, err := lattice.New(&b.graph, nil)
 		if err != nil {
 			t.Fatal(err)

@@ -252,7 +252,7 @@ func (p *piece) mottos(pas *passage) float64 {
 	if len(alone.slots) == 0 {
 		return 0
 	}
-	sampler, err := lattice.New(&p.buildGraph(alone).graph, nil)
+	sampler, err := lattice.New(&p.buildGraph(alone, false).graph, nil)
 	if err != nil {
 		return 0
 	}
@@ -418,7 +418,7 @@ func (p *piece) passable(s *section, sl *slot) bool {
 	}
 	i := slices.Index(all, sl)
 	pas := &passage{slots: all[max(0, i-around):min(len(all), i+around+1)]}
-	_, err := lattice.New(&p.buildGraph(pas).graph, nil)
+	_, err := lattice.New(&p.buildGraph(pas, false).graph, nil)
 	return err == nil
 }
 
