@@ -4,7 +4,9 @@ import (
 	"context"
 	"fmt"
 	"io"
+	"runtime"
 	"strings"
+	"sync"
 
 	"onward/midi/synth"
 
@@ -89,28 +91,66 @@ func (o *requestOptions) font() (*synth.Font, error) {
 	return font, asked(err, "")
 }
 
-// batch composes the reads and writes their drafts. Those made before a failure are
-// reported with it.
+// A draft is what became of one read's files.
+type draft struct {
+	files *files
+	err   error
+}
+
+// batch composes the reads, one after the other since each keeps clear of those before
+// it, and writes their drafts beside that. Those made before a failure are reported
+// with it.
 func (s *studio) batch(ctx context.Context, font *synth.Font) (reads []*made, drafts []*files, err error) {
+	slots := make(chan struct{}, runtime.GOMAXPROCS(0))
+	results := make([]draft, s.o.Count)
+	var writing sync.WaitGroup
 	for i := range s.o.Count {
-		if err := ctx.Err(); err != nil {
-			return reads, drafts, err
+		var m *made
+		if err = ctx.Err(); err == nil {
+			m, err = s.compose(ctx, s.req.Seed+uint64(i))
 		}
-		m, err := s.compose(ctx, s.req.Seed+uint64(i))
 		if err != nil {
-			return reads, drafts, err
+			break
 		}
-		t, err := s.o.arrange(m)
-		if err != nil {
-			return reads, drafts, err
-		}
-		f, err := s.o.draft(m, t, font)
-		if err != nil {
-			return reads, drafts, err
-		}
-		reads, drafts = append(reads, m), append(drafts, f)
+		reads = append(reads, m)
+		slots <- struct{}{}
+		writing.Go(func() {
+			results[i] = s.draft(m, font)
+			<-slots
+		})
+		s.progress(i+1, s.o.Count)
 	}
-	return reads, drafts, nil
+	writing.Wait()
+	for i, d := range results[:len(reads)] {
+		if d.err != nil {
+			for _, later := range results[i+1 : len(reads)] {
+				if later.files != nil {
+					later.files.discard()
+				}
+			}
+			return reads[:i], drafts, d.err
+		}
+		drafts = append(drafts, d.files)
+	}
+	return reads, drafts, err
+}
+
+func (s *studio) draft(m *made, font *synth.Font) draft {
+	t, err := s.o.arrange(m)
+	if err != nil {
+		return draft{err: err}
+	}
+	f, err := s.o.draft(m, t, font)
+	return draft{f, err}
+}
+
+// progressEvery is after how many reads of a large batch a line says how far it is.
+const progressEvery = 100
+
+func (s *studio) progress(done, of int) {
+	if of > progressEvery && done%progressEvery == 0 && done < of {
+		fmt.Fprintf(s.e.err, "%d of %d reads\n", done, of)
+	}
 }
 
 // deliver adds the reads to the journal and puts their files in place. What is in the
