@@ -14,7 +14,10 @@ const answers = {
   majorTriads: (tonic) => Key.majorKey(tonic).triads.join(" "),
   dominantOfMajor: (tonic) => Key.majorKey(tonic).chords[4],
   dominantOfMinor: (tonic) => Key.minorKey(tonic).harmonic.chords[4],
+  majorAlteration: (tonic) => String(Key.majorKey(tonic).alteration),
+  minorAlteration: (tonic) => String(Key.minorKey(tonic).alteration),
   chord: (symbol) => Chord.get(symbol).notes.join(" "),
+  chordChroma: (symbol) => Chord.get(symbol).notes.map(Note.chroma).join(" "),
   transpose: (pitch, interval) => Note.transpose(pitch, interval),
   midi: (pitch) => String(Note.midi(pitch)),
 };
