@@ -107,7 +107,7 @@ func (b *tonalBook) tones(chord string) map[int]bool {
 func (b *tonalBook) moved(key, interval string) string {
 	b.t.Helper()
 	tonic, mode, _ := strings.Cut(key, " ")
-	return b.of("transpose", tonic, interval) + " " + mode
+	return b.of("keyMoved", tonic, mode, interval)
 }
 
 // sharps is tonal's number of sharps of a key, flats negative.
@@ -128,9 +128,9 @@ func (b *tonalBook) noteRead(r outsideRead) {
 	}
 	for _, s := range r.document.Sections {
 		tonic, mode, _ := strings.Cut(s.Key.Concert, " ")
-		b.note("transpose", tonic, written[r.document.Instrument.ID])
-		b.note("transpose", tonic, "4P")
-		b.note("transpose", tonic, "3m")
+		b.note("keyMoved", tonic, mode, written[r.document.Instrument.ID])
+		b.note("keyMoved", tonic, mode, "4P")
+		b.note("keyMoved", tonic, "major", "3m")
 		b.note(mode+"Alteration", tonic)
 		tonic, mode, _ = strings.Cut(s.Key.Written, " ")
 		b.note(mode+"Alteration", tonic)
@@ -217,7 +217,7 @@ func (b *tonalBook) trio(l *ladder.Ladder, r outsideRead) (fault, how string) {
 	home, trio := d.Sections[0].Key.Concert, d.Sections[i].Key.Concert
 	wanted, flats, how := b.moved(home, "4P"), 1, "subdominant"
 	if tonic, minor := strings.CutSuffix(home, " minor"); minor {
-		wanted, flats, how = b.of("transpose", tonic, "3m")+" major", 0, "relative major"
+		wanted, flats, how = b.of("keyMoved", tonic, "major", "3m"), 0, "relative major"
 	}
 	lower, _ := rungHas(l, d.Rung-1)
 	switch {

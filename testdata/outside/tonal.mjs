@@ -19,6 +19,12 @@ const answers = {
   chord: (symbol) => Chord.get(symbol).notes.join(" "),
   chordChroma: (symbol) => Chord.get(symbol).notes.map(Note.chroma).join(" "),
   transpose: (pitch, interval) => Note.transpose(pitch, interval),
+  // A key that no signature has is read as the one that sounds the same: G-sharp major as A-flat major.
+  keyMoved: (tonic, mode, interval) => {
+    const moved = Note.transpose(tonic, interval);
+    const { alteration } = mode === "major" ? Key.majorKey(moved) : Key.minorKey(moved);
+    return (Math.abs(alteration) > 7 ? Note.enharmonic(moved) : moved) + " " + mode;
+  },
   midi: (pitch) => String(Note.midi(pitch)),
 };
 
