@@ -23,7 +23,7 @@ func (p *piece) articulate(rng *rand.Rand, notes []*placedNote) {
 			j++
 		}
 		group := notes[i:j]
-		name := group[0].slot.cell.Name + "/" + group[0].slot.pick.shape.Name
+		name := group[0].section.Name + "/" + group[0].slot.cell.Name
 		t, ok := touches[name]
 		if !ok {
 			t = p.newTouch(rng, group)
@@ -86,13 +86,28 @@ func (p *piece) touchGroup(group []*placedNote, t touch) {
 		}
 	}
 	for i, n := range group {
-		if t.staccato && !slurred[i] && short(n.duration()) && n.first == n.last {
+		if t.staccato && !slurred[i] && detached(group, slurred, i) {
 			n.first.Staccato = true
 		}
 		if t.accent && !slurred[i] && i == 0 && p.leans(n) {
 			n.first.Accent, n.first.Staccato = true, false
 		}
 	}
+}
+
+// detached reports whether a note may take a staccato dot: short, and beside another
+// short one of the figure, so that no dot stands alone nor on the end of a dotted pair.
+func detached(group []*placedNote, slurred []bool, i int) bool {
+	n := group[i]
+	if !short(n.duration()) || n.first != n.last {
+		return false
+	}
+	for _, j := range []int{i - 1, i + 1} {
+		if j >= 0 && j < len(group) && !slurred[j] && group[j].duration() == n.duration() {
+			return true
+		}
+	}
+	return false
 }
 
 // joinable reports whether a slur may pass from one note to the next.
@@ -167,7 +182,11 @@ func cutSlurs(notes []*placedNote) {
 }
 
 // longestSlur is how many notes a slur that joins two figures has at most.
-const longestSlur = 6
+const longestSlur = 9
+
+// joinShare is how often a slur goes on into the next figure where the line goes by
+// step.
+const joinShare = 0.8
 
 // joinSlurs makes longer slurs out of neighbouring ones where a song's line goes on by
 // step, and lets single notes join the slur before them.
@@ -186,7 +205,7 @@ func (p *piece) joinSlurs(rng *rand.Rand, notes []*placedNote) {
 		if !a.last.SlurStop && open >= 0 {
 			continue
 		}
-		if !joinable(a, b) || step < -2 || step > 2 || p.meter.Strong(b.at) && b.at == 0 || rng.IntN(2) == 0 {
+		if !joinable(a, b) || step < -2 || step > 2 || rng.Float64() > joinShare {
 			open = -1
 			continue
 		}

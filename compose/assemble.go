@@ -18,6 +18,7 @@ func (p *piece) assemble() *Read {
 	for si, s := range p.sections {
 		first := len(part.Measures)
 		bars := p.onPage(s)
+		toConcert := theory.Between(s.key.Tonic().In(4), s.concert.Tonic().In(4))
 		for i, b := range bars {
 			m := p.measure(b, len(part.Measures)+1)
 			if s.key != key {
@@ -27,7 +28,7 @@ func (p *piece) assemble() *Read {
 			m.NewSystem = i%phraseLength == 0 && len(part.Measures) > 0 && i < len(bars)-1
 			p.placeFigures(r, b, len(part.Measures))
 			for _, c := range b.chords {
-				r.Chords = append(r.Chords, Chord{len(part.Measures), c.at, c.chord.Transpose(in.Sounds)})
+				r.Chords = append(r.Chords, Chord{len(part.Measures), c.at, c.chord.Transpose(toConcert)})
 			}
 			part.Measures = append(part.Measures, m)
 		}

@@ -11,13 +11,14 @@ const shortestRest = 0.25
 
 // What a breath costs by where it falls; the plan of least cost is taken.
 const (
-	breathPhraseEnd = 0.2
+	breathPhraseEnd = -2.5 // a gain: phrases end with a breath though the wind would last
 	breathLongNote  = 1.0
 	breathBarline   = 2.5
 	breathElsewhere = 6.0
-	breathResolving = 4.0 // more, where the dominant is about to resolve
-	breathLeading   = 8.0 // more, on a leading tone
-	breathForced    = 200 // where no place keeps within the wind
+	breathResolving = 4.0  // more, where the dominant is about to resolve
+	breathLeading   = 8.0  // more, on a leading tone
+	breathTail      = 24.0 // after a note too short to end anything
+	breathForced    = 200  // where no place keeps within the wind
 )
 
 // breathe marks breaths so that no stretch is longer than the instrument's wind, at
@@ -29,7 +30,7 @@ func (p *piece) breathe(r *Read, notes []*placedNote) {
 	for i := 1; i <= n; i++ {
 		best[i] = math.Inf(1)
 		for j := i - 1; j >= 0; j-- {
-			stretch, wind := p.seconds(notes[i-1].end-notes[j].start), p.wind(notes[j].section)
+			stretch, wind := p.seconds(notes[i-1].end-notes[j].start), min(p.wind(notes[j].section), p.wind(notes[i-1].section))
 			long := stretch > wind
 			cost := best[j] + p.breathCost(notes, i-1)
 			if long {
@@ -41,7 +42,7 @@ func (p *piece) breathe(r *Read, notes []*placedNote) {
 			if long && j < i-1 {
 				break
 			}
-			if j > 0 && p.rested(notes[j-1], notes[j]) { // the rest gives a breath anyway
+			if j > 0 && (p.rested(notes[j-1], notes[j]) || p.turnsBack(notes[j-1], notes[j])) { // there is a breath anyway
 				break
 			}
 		}
@@ -62,20 +63,34 @@ func (p *piece) breathe(r *Read, notes []*placedNote) {
 // rested reports whether the rest between two notes gives a breath.
 func (p *piece) rested(a, b *placedNote) bool { return p.seconds(b.start-a.end) >= shortestRest }
 
+// turnsBack reports whether the page turns back to a repeat sign between two notes:
+// there the player breathes, since what was planned for the page's order does not hold.
+func (p *piece) turnsBack(a, b *placedNote) bool {
+	if a.bar == b.bar || !a.section.Repeat {
+		return false
+	}
+	if a.section.ending != nil {
+		return a.bar == a.section.ending
+	}
+	return a.section != b.section
+}
+
 // breathCost is what a breath after note i costs.
 func (p *piece) breathCost(notes []*placedNote, i int) float64 {
 	if i == len(notes)-1 {
 		return 0
 	}
 	a, b := notes[i], notes[i+1]
-	if p.rested(a, b) {
+	if p.rested(a, b) || p.turnsBack(a, b) {
 		return 0
 	}
 	cost := breathElsewhere
 	switch {
 	case b.slot.opens && b.in == 0 || a.section != b.section:
 		return breathPhraseEnd
-	case a.duration() >= p.meter.Beat() && b.at == 0:
+	case a.duration() < rhythm.Eighth:
+		return breathTail
+	case a.duration() >= p.meter.Beat() && b.at == 0 && (i == 0 || notes[i-1].duration() < 2*a.duration()):
 		cost = breathLongNote
 	case a.duration() > p.meter.Beat():
 		cost = breathLongNote + 0.5

@@ -14,6 +14,7 @@ type stock struct {
 	base   []float64 // the style's and rung's weight
 	wanted []float64 // the same, bent towards vocabulary and fresh things
 	bare   []float64 // the vocabulary's and fresh things' bending alone
+	liked  []float64 // how gladly the style uses the cell
 	fresh  []float64 // 1 for what the rung brings, 0 for the rest
 }
 
@@ -44,7 +45,7 @@ func (p *piece) newStock() *stock {
 		}
 		st.cells, st.base, st.wanted = append(st.cells, c), append(st.base, base), append(st.wanted, wanted)
 		st.bare = append(st.bare, wanted/base)
-		st.fresh = append(st.fresh, fresh)
+		st.fresh, st.liked = append(st.fresh, fresh), append(st.liked, base)
 	}
 	return st
 }
@@ -117,11 +118,11 @@ func (st *stock) weights(onsets float64) []float64 {
 		off := (float64(n)/float64(c.Span) - rate) / (0.6 * rate)
 		dense := max(math.Exp(-off*off/2), leastDense)
 		out[i] = dense
-		total[c.Span] += dense * st.base[i]
+		total[c.Span] += float64(dense * st.base[i])
 	}
 	for i, c := range st.cells {
 		if out[i] > 0 && total[c.Span] > 0 {
-			out[i] *= st.wanted[i] / total[c.Span]
+			out[i] = even(out[i] * st.wanted[i] / total[c.Span])
 		}
 	}
 	return out
@@ -142,7 +143,7 @@ func (st *stock) palette(rng *rand.Rand, weights []float64, size int, stray floa
 	if i := draw(rng, len(left), func(i int) float64 { return left[i] * st.fresh[i] }); i >= 0 {
 		for j, c := range st.cells { // one that the read is to bring, as often as the best
 			if c.Span == st.cells[i].Span {
-				out[i] = max(out[i], weights[j]*freshShare)
+				out[i] = max(out[i], weights[j]*freshShare*min(1, st.liked[i]))
 			}
 		}
 		left[i] = 0
@@ -212,7 +213,7 @@ func (st *stock) tile(rng *rand.Rand, start, end rhythm.Offset, weights []float6
 		total := 0.0
 		for i, c := range st.cells {
 			if weights[i] > 0 && at.Add(c.Span) <= end && st.mayStart(c, at) {
-				total += weights[i] * count(at.Add(c.Span))
+				total += float64(weights[i] * count(at.Add(c.Span)))
 			}
 		}
 		ways[at] = total

@@ -8,7 +8,8 @@ import (
 )
 
 // drawPassage draws the picks of a passage's slots, each legal melody with exactly the
-// probability its weight says, and reports the common logarithm of how many there were.
+// probability its weight says given the picks that stand, and reports the common
+// logarithm of how many there were.
 func (p *piece) drawPassage(rng *rand.Rand, m *memory, s *section, pas *passage) (float64, error) {
 	at := p.starts64(s, pas)
 	var b *graphBuilder
@@ -325,7 +326,7 @@ func (j *joints) from(n node) []float64 {
 			}
 			continue
 		}
-		j.weights[i] = j.p.joint(j.prev, n.pitch, n.demand, j.sl, q)
+		j.weights[i] = even(j.p.joint(j.prev, n.pitch, n.demand, j.sl, q))
 	}
 	return j.weights
 }

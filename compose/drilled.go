@@ -12,8 +12,9 @@ type drilled struct {
 	shapes  map[string]bool
 	cells   map[string]float64 // how much each was drilled, 0 to 1; with whatever shape
 	// meters holds, by meter, how much of what was drilled fits it, 0 to 1.
-	meters map[string]float64
-	keys   map[theory.Key]bool // written
+	meters    map[string]float64
+	keys      map[theory.Key]bool // written
+	drilledIn map[string]bool     // the meters of the exercises
 }
 
 // fewKinds is how many shapes a cell must have been drilled with to count half.
@@ -46,7 +47,7 @@ func newDrilled(v *figure.Vocabulary, cat *figure.Catalogue) *drilled {
 	if v == nil {
 		return nil
 	}
-	d := &drilled{map[figure.Figure]float64{}, map[string]bool{}, map[string]float64{}, map[string]float64{}, map[theory.Key]bool{}}
+	d := &drilled{map[figure.Figure]float64{}, map[string]bool{}, map[string]float64{}, map[string]float64{}, map[theory.Key]bool{}, map[string]bool{}}
 	notes, kinds := 0, map[string]int{}
 	for _, e := range v.Figures {
 		d.figures[e.Figure] = v.Weight(e.Figure)
@@ -67,6 +68,9 @@ func newDrilled(v *figure.Vocabulary, cat *figure.Catalogue) *drilled {
 	for name, n := range d.cells { // a cell drilled with one shape only makes dull reads
 		k := float64(kinds[name])
 		d.cells[name] = n / most * k / (k + fewKinds)
+	}
+	for _, m := range v.Meters {
+		d.drilledIn[m.Meter] = true
 	}
 	for _, k := range v.Keys {
 		d.keys[k.Key] = true

@@ -89,7 +89,7 @@ func (p *piece) form() error {
 			sec.key, sec.concert = sec.of.key, sec.of.concert
 			sec.Plans = sec.of.Plans
 		}
-		if err := sec.lay(rng, p.stretch(plan)); err != nil {
+		if err := sec.lay(rng, p.phraseLengths(plan)); err != nil {
 			return err
 		}
 		byName[s.Name] = sec
@@ -148,7 +148,7 @@ func (p *piece) sectionPlan(rng *rand.Rand) ([]styles.Section, error) {
 	}
 	base := p.req.Style.Forms[0].Sections[0]
 	base.Repeat, base.Endings = false, false
-	base.Plans = []string{longPlan(rng, n/phraseLength)}
+	base.Plans = []string{longPlan(rng, (n+1)/phraseLength)}
 	return []styles.Section{base}, nil
 }
 
@@ -192,12 +192,20 @@ func longPlan(rng *rand.Rand, phrases int) string {
 	return strings.Join(words, " ")
 }
 
-// stretch is how many measures the last phrase has beyond four.
-func (p *piece) stretch(plan []styles.Section) int {
-	if p.req.Measures == 0 || len(plan) != 1 {
-		return 0
+// phraseLengths reports how many measures the phrases have that are to fill a length asked
+// for: four, the last ones five or three; nil for four everywhere.
+func (p *piece) phraseLengths(plan []styles.Section) []int {
+	n := p.req.Measures
+	if n == 0 || len(plan) != 1 {
+		return nil
 	}
-	return p.req.Measures % phraseLength
+	out := make([]int, (n+1)/phraseLength)
+	left := n
+	for i := range out {
+		out[i] = left / (len(out) - i)
+		left -= out[i]
+	}
+	return out
 }
 
 // sectionKey reports the concert key of a section: the trio's subdominant only where
@@ -222,7 +230,7 @@ func (p *piece) sectionKey(name string) theory.Key {
 }
 
 // lay draws a plan and makes the phrases and empty bars.
-func (s *section) lay(rng *rand.Rand, stretch int) error {
+func (s *section) lay(rng *rand.Rand, lengths []int) error {
 	text := s.Plans[rng.IntN(len(s.Plans))]
 	if s.of != nil {
 		for _, ph := range s.of.phrases {
@@ -237,8 +245,8 @@ func (s *section) lay(rng *rand.Rand, stretch int) error {
 		first := 0
 		for i, ph := range plan {
 			q := &phrase{Phrase: ph, first: first, measures: phraseLength, source: latest[ph.Letter]}
-			if i == len(plan)-1 {
-				q.measures += stretch
+			if lengths != nil {
+				q.measures = lengths[i]
 			}
 			if q.source == nil {
 				latest[ph.Letter] = q

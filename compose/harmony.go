@@ -56,7 +56,10 @@ func (p *piece) harmonize(rng *rand.Rand, s *section, ph *phrase) error {
 		case styles.Varied:
 			keep = 2
 		}
-		for i := range min(keep, ph.source.measures) {
+		if ph.measures != ph.source.measures {
+			keep = 2
+		}
+		for i := range min(keep, ph.source.measures, ph.measures) {
 			bars[i].chords = s.bars[ph.source.first+i].chords
 		}
 	}
@@ -74,7 +77,8 @@ func (p *piece) progression(rng *rand.Rand, s *section, ph *phrase) []string {
 		return list[i].Weight
 	})
 	words := strings.Fields(list[i].Chords)
-	for len(words) < ph.measures { // a stretched phrase dwells where it starts
+	words = words[max(0, len(words)-ph.measures):] // a short phrase leaves its start out
+	for len(words) < ph.measures {                 // a stretched phrase dwells where it starts
 		words = append([]string{words[0]}, words...)
 	}
 	return words

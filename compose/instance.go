@@ -83,10 +83,14 @@ func (p *piece) instances(sl *slot) []instance {
 	out := make([]instance, len(plain))
 	copy(out, plain)
 	for i := range out {
-		out[i].weight *= p.pull(sl, out[i].mean)
+		out[i].weight = even(out[i].weight * p.pull(sl, out[i].mean))
 	}
 	return out
 }
+
+// even rounds a weight to single precision, so that the last digits of exponentials,
+// which differ from machine to machine, do not decide what is drawn.
+func even(w float64) float64 { return float64(float32(w)) }
 
 // An instanceKey is all that a slot's instances depend on, but for the contour.
 type instanceKey struct {
@@ -111,6 +115,7 @@ func (p *piece) cacheKey(sl *slot) instanceKey {
 // plainInstances lists what may stand in the slot, weighed without the contour.
 func (p *piece) plainInstances(sl *slot) []instance {
 	var out []instance
+	index := map[string]int{}
 	starts := p.starts(sl)
 	var scratch [40]theory.Pitch
 	for _, shape := range p.shapesFor(sl) {
@@ -128,10 +133,29 @@ func (p *piece) plainInstances(sl *slot) []instance {
 			if w < leastWeight {
 				continue
 			}
+			name := key(pitches)
+			if i, ok := index[name]; ok { // the same notes under another name
+				if w > out[i].weight {
+					out[i].shape = shape
+				}
+				out[i].weight += w
+				continue
+			}
+			index[name] = len(out)
 			out = append(out, p.instance(sl, pick{shape, append([]theory.Pitch(nil), pitches...)}, w))
 		}
 	}
 	return out
+}
+
+// key spells pitches so that they can be compared.
+func key(pitches []theory.Pitch) string {
+	var b [80]byte
+	s := b[:0]
+	for _, q := range pitches {
+		s = append(s, byte(q.Step()), byte(q.Alter+2))
+	}
+	return string(s)
 }
 
 func (p *piece) instance(sl *slot, pk pick, w float64) instance {
@@ -258,7 +282,10 @@ func (p *piece) lineWeight(sl *slot, pitches []theory.Pitch) float64 {
 		if !in && sl.strong[i] {
 			return 0
 		}
-		if !in && p.meter.OnBeat(sl.onsets[i]) {
+		if !in && sl.held[i] > p.meter.Beat() {
+			return 0 // a note outside the chord does not stay
+		}
+		if !in && (p.meter.OnBeat(sl.onsets[i]) || sl.held[i] == p.meter.Beat()) {
 			w *= offChordOnBeat
 		}
 		if i == 0 {

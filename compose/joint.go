@@ -20,6 +20,9 @@ func (p *piece) joint(prev *slot, from theory.Pitch, d demand, sl *slot, to theo
 	if w == 0 {
 		return 0
 	}
+	if i.Semitones == wide || i.Semitones == -wide {
+		w *= tritone
+	}
 	size := p.leapWeight(i.Steps)
 	if sl.opens {
 		size = math.Sqrt(size) // after a cadence the line may start anew
@@ -39,6 +42,9 @@ func (p *piece) joint(prev *slot, from theory.Pitch, d demand, sl *slot, to theo
 	}
 	return w
 }
+
+// tritone is the weight of a diminished fifth against another leap.
+const tritone = 0.1
 
 // awkward reports intervals that a line avoids: augmented ones, sevenths, more than
 // an octave.
@@ -92,6 +98,9 @@ func (p *piece) resolves(prev *slot, from theory.Pitch, sl *slot, i theory.Inter
 		if !next.Has(from.Transpose(i).Class()) {
 			w *= leapOffChord
 		}
+	}
+	if _, altered := prev.key.DegreeOf(from.Class()); altered != 0 && !in && !sl.opens && (i.Semitones < -2 || i.Semitones > 2 || i.Semitones == 0) {
+		return 0 // a chromatic note goes on by step
 	}
 	if sl.opens || chord == next || !dominant(chord) || !in {
 		return w

@@ -5,7 +5,6 @@ import (
 	"hash/fnv"
 
 	"onward/compose/score"
-	"onward/rhythm"
 )
 
 // A Line is a melody as it is compared: the notes' pitches and when they start. Grace
@@ -97,15 +96,19 @@ func runHash(rhythm uint64, intervals []int8) uint64 {
 }
 
 // Lines reports a part's lines: the page from start to end, first endings included;
-// and for each second ending the page from there on, with the back notes before the
-// first ending ahead of it, as it is played.
+// for each second ending the page from there on, with the back notes before the first
+// ending ahead of it, as it is played; and for each repeat sign the back notes before
+// it with the back notes that it leads to.
 func Lines(p *score.Part, back int) []Line {
-	var lines []Line
-	var cur, fork Line
-	var at, forkAt int64
+	var lines, seams []Line
+	var cur, fork, strain Line // strain: the notes since the last forward repeat
+	var at, forkAt, strainAt int64
 	held := false
 	for i := range p.Measures {
 		m := &p.Measures[i]
+		if m.RepeatStart {
+			strain, strainAt = Line{}, at
+		}
 		if m.Ending == 1 && m.EndingStart {
 			fork, forkAt = cur.tail(back), at
 		}
@@ -118,14 +121,30 @@ func Lines(p *score.Part, back int) []Line {
 				continue
 			}
 			if !(held && n.TieStop) {
-				cur.MIDI = append(cur.MIDI, n.Pitch.MIDI())
-				cur.At = append(cur.At, at+int64(n.At))
+				cur.add(n.Pitch.MIDI(), at+int64(n.At))
+				strain.add(n.Pitch.MIDI(), at-strainAt+int64(n.At))
 			}
 			held = n.TieStart
 		}
-		at += int64(rhythm.Duration(m.Length))
+		at += int64(m.Length)
+		if m.RepeatEnd && len(strain.MIDI) > 0 {
+			seams = append(seams, cur.tail(back).then(strain, back, at))
+		}
 	}
-	return append(lines, cur)
+	return append(append(lines, cur), seams...)
+}
+
+func (l *Line) add(midi int, at int64) {
+	l.MIDI, l.At = append(l.MIDI, midi), append(l.At, at)
+}
+
+// then adds the first n notes of a strain, whose times are from its start, that begins
+// again at a time.
+func (l Line) then(strain Line, n int, at int64) Line {
+	for i := range min(n, len(strain.MIDI)) {
+		l.add(strain.MIDI[i], at+strain.At[i])
+	}
+	return l
 }
 
 // tail copies the last n notes.

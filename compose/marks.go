@@ -2,6 +2,7 @@ package compose
 
 import (
 	"math/rand/v2"
+	"slices"
 
 	"onward/compose/score"
 	"onward/rhythm"
@@ -59,23 +60,45 @@ func (p *piece) dynamics(rng *rand.Rand, part *score.Part, notes []*placedNote) 
 			last = s.Dynamic
 		}
 		if s.Again != "" && s.Repeat {
+			last = s.Again
 			m.Words = joinWords(m.Words, "second time "+s.Again)
 		}
 		first += s.written()
 	}
-	if !p.bounds.Marks["hairpin"] {
-		return
+	if p.bounds.Marks["hairpin"] {
+		p.hairpins(rng, part, notes)
+	}
+}
+
+// hairpinsASection is how many phrases of a section swell at most.
+const hairpinsASection = 2
+
+// hairpins lets some phrases swell to their peaks: those of a section that go highest.
+func (p *piece) hairpins(rng *rand.Rand, part *score.Part, notes []*placedNote) {
+	type span struct{ from, to, peak int }
+	var spans []span
+	flush := func() {
+		slices.SortStableFunc(spans, func(a, b span) int { return b.peak - a.peak })
+		for _, sp := range spans[:min(len(spans), hairpinsASection)] {
+			if rng.Float64() < p.req.Style.Marks.Hairpin {
+				p.hairpin(part, notes, sp.from, sp.to)
+			}
+		}
+		spans = spans[:0]
 	}
 	for i := 0; i < len(notes); {
-		j := i
-		for j < len(notes) && notes[j].phrase == notes[i].phrase && notes[j].section == notes[i].section {
-			j++
+		sp := span{from: i, to: i}
+		for sp.to < len(notes) && notes[sp.to].phrase == notes[i].phrase && notes[sp.to].section == notes[i].section {
+			sp.peak = max(sp.peak, notes[sp.to].first.Pitch.MIDI())
+			sp.to++
 		}
-		if rng.Float64() < p.req.Style.Marks.Hairpin {
-			p.hairpin(part, notes[i:j])
+		if i > 0 && notes[i-1].section != notes[i].section {
+			flush()
 		}
-		i = j
+		spans = append(spans, sp)
+		i = sp.to
 	}
+	flush()
 }
 
 func joinWords(a, b string) string {
@@ -85,41 +108,57 @@ func joinWords(a, b string) string {
 	return a + ", " + b
 }
 
-// hairpin opens towards a phrase's peak and, where the phrase falls away from it,
-// closes after it.
-func (p *piece) hairpin(part *score.Part, notes []*placedNote) {
+// hairpin lets the phrase of notes[from:to] swell to its peak. In a song it fades
+// again; in a march the peak is a step louder, and the next phrase as before.
+func (p *piece) hairpin(part *score.Part, notes []*placedNote, from, to int) {
+	phrase := notes[from:to]
 	top := 0
-	for i, n := range notes {
-		if n.first.Pitch.MIDI() > notes[top].first.Pitch.MIDI() {
+	for i, n := range phrase {
+		if n.first.Pitch.MIDI() > phrase[top].first.Pitch.MIDI() {
 			top = i
 		}
 	}
-	beat := int64(p.meter.Beat())
-	start := 0
-	for start < top && notes[top].start-notes[start].start > 2*int64(p.meter.Measure()) {
+	beat, two := int64(p.meter.Beat()), 2*int64(p.meter.Measure())
+	start, end := 0, len(phrase)-1
+	for start < top && phrase[top].start-phrase[start].start > two {
 		start++
 	}
-	if notes[top].start-notes[start].start < 2*beat || notes[top].bar == p.sections[0].ending {
+	if phrase[top].start-phrase[start].start < 2*beat || phrase[top].bar == phrase[top].section.ending {
 		return
 	}
-	put(part, notes[start], score.Crescendo)
-	put(part, notes[top], score.HairpinStop)
-	end := len(notes) - 1
-	if p.req.Style.Marks.Slur < 0.5 || notes[end].start-notes[top].start < 2*beat {
+	if p.req.Style.Marks.Slur < 0.5 {
+		louder := p.tempered(dynamicMarks[min(loudness(phrase[top].section.Dynamic)+1, len(dynamicMarks)-1)])
+		if louder == phrase[top].section.Dynamic || to == len(notes) || notes[to].section != phrase[top].section {
+			return
+		}
+		put(part, phrase[start], score.Crescendo)
+		put(part, phrase[top], score.HairpinStop)
+		mark(part, phrase[top], louder)
+		mark(part, notes[to], phrase[top].section.Dynamic)
 		return
 	}
-	from := top
-	for from+1 < end && notes[end].start-notes[from].start > 2*int64(p.meter.Measure()) {
-		from++
+	after := top + 1
+	for after+1 < end && phrase[end].start-phrase[after].start > two {
+		after++
 	}
-	if from == top {
-		from++
-	}
-	if notes[end].start-notes[from].start < beat {
+	if after >= end || phrase[end].start-phrase[after].start < beat {
 		return
 	}
-	put(part, notes[from], score.Diminuendo)
-	put(part, notes[end], score.HairpinStop)
+	put(part, phrase[start], score.Crescendo)
+	put(part, phrase[top], score.HairpinStop)
+	put(part, phrase[after], score.Diminuendo)
+	put(part, phrase[end], score.HairpinStop)
+}
+
+// mark writes a dynamic under a note, unless there is one.
+func mark(part *score.Part, n *placedNote, dynamic string) {
+	m := &part.Measures[n.measure]
+	for _, d := range m.Dynamics {
+		if d.At == n.at {
+			return
+		}
+	}
+	m.Dynamics = append(m.Dynamics, score.Dynamic{At: n.at, Mark: dynamic})
 }
 
 func put(part *score.Part, n *placedNote, k score.HairpinKind) {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"slices"
+	"strings"
 
 	"onward/compose/lattice"
 	"onward/theory"
@@ -41,16 +42,21 @@ func (p *piece) melody() error {
 			return err
 		}
 		p.loosened = append(p.loosened, fmt.Sprintf("runs of %d notes are used up: %d", n, lengths[i+1]))
-		for _, s := range p.sections {
-			for _, b := range s.bars {
-				b.slots = nil
-			}
-			if s.ending != nil {
-				s.ending.slots = nil
-			}
-		}
+		p.clear()
 	}
 	return nil
+}
+
+// clear takes the slots out of the bars again.
+func (p *piece) clear() {
+	for _, s := range p.sections {
+		for _, b := range s.bars {
+			b.slots = nil
+		}
+		if s.ending != nil {
+			s.ending.slots = nil
+		}
+	}
 }
 
 // lengths lists the lengths of run to try: the rung's own, but one that the read has
@@ -82,7 +88,7 @@ func (p *piece) lengths() []int {
 }
 
 func (p *piece) melodies() error {
-	rng := stream(p.req.Seed, "melody")
+	rng := stream(p.req.Seed, fmt.Sprintf("melody%s", strings.Repeat("'", p.attempt)))
 	place := stream(p.req.Seed, "traps")
 	m := newMemory(p.world, p.req, p.run)
 	start := int64(0)
@@ -99,14 +105,16 @@ func (p *piece) melodies() error {
 		} else {
 			p.placeTraps(place, s)
 			var next *section
-			if i+1 < len(p.sections) {
+			if i+1 < len(p.sections) && p.sections[i+1].of != s {
 				next = p.sections[i+1].of
 			}
 			if err := p.drawSection(rng, m, s, next, before, prev); err != nil {
 				return err
 			}
 		}
-		before, prev = p.tail(s, p.run)
+		var notes []noted
+		notes, prev = p.tail(s, p.run)
+		before = last(append(before[:len(before):len(before)], notes...), p.run)
 		start += int64(p.meter.Measure()) * int64(s.written())
 	}
 	return nil
@@ -148,21 +156,20 @@ func (p *piece) drawSection(rng *rand.Rand, m *memory, s, next *section, before 
 		}
 		return nil
 	}
-	return p.drawEnding(rng, m, s)
+	return p.drawEnding(rng, m, s, before)
 }
 
 // drawEnding draws the first ending, between the body and the strain's start.
-func (p *piece) drawEnding(rng *rand.Rand, m *memory, s *section) error {
+func (p *piece) drawEnding(rng *rand.Rand, m *memory, s *section, before []noted) error {
 	body := s.bars[:len(s.bars)-1]
 	notes := p.notesOf(s, body)
-	pas := &passage{slots: s.ending.slots, before: last(notes, p.run)}
+	pas := &passage{section: s, slots: s.ending.slots, before: last(append(before[:len(before):len(before)], notes...), p.run)}
 	for i := len(body) - 1; i >= 0 && pas.prev == nil; i-- {
 		if n := len(body[i].slots); n > 0 {
 			pas.prev = body[i].slots[n-1]
 		}
 	}
-	opening := notes[:min(1, len(notes))]
-	for _, n := range opening {
+	for _, n := range notes[:min(p.run-1, len(notes))] {
 		n.at = s.start + int64(len(s.bars))*int64(p.meter.Measure()) + (n.at - s.start)
 		pas.after = append(pas.after, n)
 	}
@@ -170,10 +177,7 @@ func (p *piece) drawEnding(rng *rand.Rand, m *memory, s *section) error {
 	var dead *lattice.DeadEnd
 	if errors.As(err, &dead) {
 		pas.after = nil
-		log, err = p.drawPassage(rng, m, s, pas)
-	}
-	if errors.As(err, &dead) && pas.seam {
-		pas.after = nil
+		p.loosened = append(p.loosened, s.Name+": the first ending does not lead back")
 		log, err = p.drawPassage(rng, m, s, pas)
 	}
 	p.legal += log
@@ -338,6 +342,7 @@ func (p *piece) keepSting(m *memory, s *section) error {
 	if err != nil || !heard {
 		return err
 	}
+	p.loosened = append(p.loosened, s.Name+": no stinger")
 	final, source := s.bars[len(s.bars)-1], s.of.bars[len(s.bars)-1]
 	final.cells, final.same, final.slots, s.Stinger = source.cells, source, nil, false
 	for _, l := range final.cells {
@@ -364,7 +369,10 @@ func (p *piece) placeTraps(rng *rand.Rand, s *section) {
 		return
 	}
 	want := p.rung.Traps[0] + rng.IntN(most-p.rung.Traps[0]+1)
-	p.pin(s, open, max(min(want, 1), want*len(s.bars)/16), func(sl *slot, on bool) { sl.trap = on })
+	want = max(min(want, 1), want*len(s.bars)/16)
+	if left := p.pin(s, open, want, func(sl *slot, on bool) { sl.trap = on }); want-left < p.rung.Traps[0] {
+		p.loosened = append(p.loosened, fmt.Sprintf("%s: room for %d of %d traps", s.Name, want-left, want))
+	}
 }
 
 // looseSlots lists the slots of several notes that nothing else takes up and that take
@@ -387,11 +395,12 @@ func looseSlots(s *section) []*slot {
 	return open
 }
 
-// pin sets up to so many of the slots, those where a melody leads through.
-func (p *piece) pin(s *section, open []*slot, want int, set func(*slot, bool)) {
+// pin sets up to so many of the slots, those where a melody leads through, and reports
+// how many it found no place for.
+func (p *piece) pin(s *section, open []*slot, want int, set func(*slot, bool)) int {
 	for _, sl := range open[:min(len(open), trapTries)] {
 		if want == 0 {
-			return
+			break
 		}
 		if sl.trap || sl.wanted {
 			continue
@@ -403,6 +412,7 @@ func (p *piece) pin(s *section, open []*slot, want int, set func(*slot, bool)) {
 		}
 		want--
 	}
+	return want
 }
 
 // trapTries is how many places are looked at for traps and wanted shapes.

@@ -23,7 +23,6 @@ type memory struct {
 	book   map[uint64][][]int8
 	full   map[uint64]bool // rhythms of which all earlier runs are in the book
 	seen   Seen
-	shared int // longest run shared with anything before, in notes
 }
 
 func newMemory(w *World, req Request, length int) *memory {

@@ -16,12 +16,26 @@ type Certificate struct {
 	// earlier reads were looked up besides.
 	Against int
 	// Longest is the longest run, in notes, that the read shares with a drill or a
-	// recent read, common property left out; it is less than Length.
+	// recent read, or with an older one as far as the journal keeps shorter runs;
+	// common property is left out. It is less than Length.
 	Longest int
 }
 
-// certify proves that a finished read repeats no run. It looks at the written page
-// and shares no code with the sampler's automaton: it compares note by note.
+// A returnedError says that a finished read repeats a run of what was heard before.
+type returnedError struct {
+	seed   uint64
+	length int
+	where  string
+}
+
+func (e *returnedError) Error() string {
+	return fmt.Sprintf("compose: seed %d: a run of %d notes returns, %s", e.seed, e.length, e.where)
+}
+
+// certify proves that a finished read repeats no run. It looks at the written page,
+// repeats and endings included, and shares no code with the sampler's automaton: with
+// drills and recent reads it compares note by note; older reads it looks up by the
+// hashes that the journal keeps.
 func certify(r *Read, w *World, req Request, length int) (Certificate, error) {
 	c := Certificate{Length: length}
 	lines := Lines(&r.Score.Parts[0], length-1)
@@ -30,7 +44,7 @@ func certify(r *Read, w *World, req Request, length int) (Certificate, error) {
 			for i := range olds {
 				n, at := longestShared(l, olds[i], length)
 				if n >= length {
-					return c, fmt.Errorf("compose: seed %d: %d notes from note %d return from line %d", req.Seed, n, at, i)
+					return c, &returnedError{req.Seed, n, fmt.Sprintf("from note %d on, of line %d of what was drilled or read lately", at, i)}
 				}
 				c.Longest = max(c.Longest, n)
 				c.Against += max(0, len(olds[i].MIDI)-length+1)
@@ -41,19 +55,34 @@ func certify(r *Read, w *World, req Request, length int) (Certificate, error) {
 		if w.Seen == nil || len(runs) == 0 {
 			continue
 		}
-		hashes := make([]uint64, len(runs))
-		for i := range runs {
-			hashes[i] = runs[i].Hash
+		for _, n := range w.Ladder.Runs() {
+			if n < length && n > c.Longest {
+				if heard, err := seenAny(w.Seen, n, l.Runs(n)); err != nil {
+					return c, err
+				} else if heard {
+					c.Longest = n
+				}
+			}
 		}
-		found, err := w.Seen.Seen(length, hashes)
+		heard, err := seenAny(w.Seen, length, runs)
 		if err != nil {
 			return c, err
 		}
-		if len(found) > 0 {
-			return c, fmt.Errorf("compose: seed %d: a run of %d notes of an earlier read returns", req.Seed, length)
+		if heard {
+			return c, &returnedError{req.Seed, length, "of an earlier read"}
 		}
 	}
 	return c, nil
+}
+
+// seenAny reports whether any of the runs was read before.
+func seenAny(s Seen, length int, runs []Run) (bool, error) {
+	hashes := make([]uint64, len(runs))
+	for i := range runs {
+		hashes[i] = runs[i].Hash
+	}
+	found, err := s.Seen(length, hashes)
+	return len(found) > 0, err
 }
 
 // longestShared reports the length in notes of the longest run that both lines have,

@@ -72,9 +72,10 @@ type Read struct {
 	// Coverage is the share of notes, 0 to 1, that lie in figures of the vocabulary; 0
 	// where there is none.
 	Coverage float64
-	// LegalLog10 is the common logarithm of the number of legal melodies that there
-	// were to draw from: those that the plan leaves once the mottos stand, exactly,
-	// times the number of mottos by themselves.
+	// LegalLog10 is the common logarithm of how many melodies there were to draw from:
+	// those that the plan left once this read's mottos stood, counted exactly, times
+	// the mottos that there were, counted by themselves. It is therefore an estimate
+	// of the whole where phrases return, and exact where none does.
 	LegalLog10  float64
 	Certificate Certificate
 	Loosened    []string // plans that could not be kept, said rather than hidden

@@ -61,9 +61,10 @@ func (p *piece) phraseRhythm(rng *rand.Rand, st *stock, w []float64, s *section,
 	bars := s.bars[ph.first : ph.first+ph.measures]
 	done := 0
 	if ph.source != nil {
-		done = p.takeUp(bars, s.bars[ph.source.first:ph.source.first+ph.source.measures], ph)
+		done = p.takeUp(bars, s.bars[ph.source.first:ph.source.first+ph.source.measures], ph, s.bars[len(s.bars)-1])
 	}
 	pattern := patterns[draw(rng, len(patterns), func(i int) float64 { return patterns[i].weight })].text
+	pattern = pattern[max(0, len(pattern)-len(bars)):] // a short phrase has its end
 	for i := done; i < len(bars); i++ {
 		b := bars[i]
 		if b.cells != nil {
@@ -87,8 +88,8 @@ func (p *piece) phraseRhythm(rng *rand.Rand, st *stock, w []float64, s *section,
 }
 
 // takeUp copies what a returning phrase keeps of its source, and reports how many
-// bars are done with.
-func (p *piece) takeUp(bars, source []*bar, ph *phrase) int {
+// bars are done with. last is the section's last bar.
+func (p *piece) takeUp(bars, source []*bar, ph *phrase, last *bar) int {
 	keep := 2
 	switch ph.Return {
 	case styles.Again:
@@ -104,8 +105,14 @@ func (p *piece) takeUp(bars, source []*bar, ph *phrase) int {
 		}
 		return 0
 	}
+	if len(bars) != len(source) { // stretched or cut short: it ends in its own way
+		keep = 2
+	}
 	keep = min(keep, len(bars))
 	for i := range keep {
+		if source[i].pickup > 0 && bars[i] == last { // nothing comes for the pickup to lead to
+			return i
+		}
 		bars[i].cells, bars[i].same, bars[i].pickup = source[i].cells, source[i], source[i].pickup
 	}
 	return keep
@@ -153,13 +160,29 @@ func (p *piece) newBar(rng *rand.Rand, st *stock, w []float64, bars []*bar, i in
 		if b.cells = p.tileBar(rng, st, w, b); b.cells == nil {
 			return
 		}
-		if p.carries(b, b.cells) && (i == 0 || !sameCells(b.cells, bars[i-1].cells)) && (!wantFresh || p.bringsFresh(b.cells)) {
+		if p.carries(b, b.cells) && (i == 0 || !sameCells(b.cells, bars[i-1].cells)) && (!wantFresh || p.bringsFresh(b.cells)) &&
+			!p.dull(b.cells) && !(i == 0 && p.restsFirst(b.cells)) {
 			return
 		}
 	}
 	if !p.carries(b, b.cells) {
 		b.cells = p.tileBar(rng, st, st.few(w), b)
 	}
+}
+
+// dull reports whether a bar inside a phrase has less than half of the notes that the
+// style and rung give it.
+func (p *piece) dull(cells []laid) bool {
+	n := 0
+	for _, l := range cells {
+		n += l.cell.Onsets()
+	}
+	return 2*float64(n) < p.sheet.Onsets*p.rung.Onsets
+}
+
+// restsFirst reports whether the bar begins with a rest in a style that likes none.
+func (p *piece) restsFirst(cells []laid) bool {
+	return p.req.Style.Rhythm.Rests < 0.1 && cells[0].cell.Events[0].Rest
 }
 
 // bringsFresh reports whether a cell of the bar is one that the read is to bring.
@@ -244,7 +267,9 @@ func (p *piece) cadence(rng *rand.Rand, st *stock, w []float64, b *bar) error {
 	}
 	b.cells = nil
 	if at > 0 {
-		b.cells = st.tile(rng, 0, at, w)
+		if b.cells = st.tile(rng, 0, at, w); b.cells == nil {
+			return refuse("no rhythm of rung %d leads to a cadence in %s; take another meter or a higher rung", p.req.Rung, p.meter)
+		}
 	}
 	b.cells = append(b.cells, ways[i]...)
 	return nil

@@ -31,9 +31,10 @@ type piece struct {
 	// at the lower rungs, which are to fall under the fingers.
 	costShare float64
 
-	run   int // L, the notes in a row that may not return
-	cache map[instanceKey][]instance
-	kinds map[kinship]int
+	attempt int // how often the melody was drawn before, since a repeat sign's seam was heard before
+	run     int // L, the notes in a row that may not return
+	cache   map[instanceKey][]instance
+	kinds   map[kinship]int
 
 	sections []*section
 	legal    float64 // log10 of the melodies there were to draw from
@@ -137,6 +138,9 @@ func (p *piece) styleMeter(name string) *styles.Meter {
 	return nil
 }
 
+// drilledMeter is how much oftener a meter is taken that the exercises stand in.
+const drilledMeter = 8
+
 // freshPull is how much oftener a meter or key is taken that brings what is new.
 const freshPull = 6
 
@@ -168,6 +172,9 @@ func (p *piece) chooseMeter(rng *rand.Rand) error {
 		}
 		if p.drilled != nil {
 			share := p.drilled.meters[open[i].String()]
+			if p.drilled.drilledIn[open[i].String()] {
+				w *= drilledMeter
+			}
 			w *= leastMeter + math.Pow(share, 8)
 		}
 		return w
@@ -267,9 +274,17 @@ func (p *piece) refuseKey() error {
 	return refuse("no rung has concert %s; `onward rungs` lists the keys", p.req.Key)
 }
 
-// written reports a concert key as the instrument reads it.
+// written reports a concert key as the instrument reads it: with seven sharps or
+// flats, as the simpler key that sounds the same.
 func (p *piece) written(k theory.Key) theory.Key {
-	return k.Transpose(p.req.Instrument.Sounds.Neg())
+	w := k.Transpose(p.req.Instrument.Sounds.Neg())
+	switch w.Fifths {
+	case 7:
+		w.Fifths = -5
+	case -7:
+		w.Fifths = 5
+	}
+	return w
 }
 
 func (p *piece) chooseTempo(rng *rand.Rand) error {
@@ -282,6 +297,9 @@ func (p *piece) chooseTempo(rng *rand.Rand) error {
 	if p.req.Tempo != 0 {
 		if p.req.Tempo < 30 || p.req.Tempo > 240 {
 			return refuse("tempo %d: write felt beats a minute, 30 to 240", p.req.Tempo)
+		}
+		if p.rung.Tempo[0] != 0 && (p.req.Tempo < slow || p.req.Tempo > fast) {
+			return refuse("tempo %d: rung %d keeps to %d to %d beats a minute; leave the tempo to the read, or take a rung from 5 on", p.req.Tempo, p.req.Rung, slow, fast)
 		}
 		p.tempo = p.req.Tempo
 		return nil
@@ -297,16 +315,20 @@ func (p *piece) chooseRange(rng *rand.Rand) {
 	low, high := r.Low.Step(), r.High.Step()
 	if free := high - low + 1 - p.rung.Span; free > 0 {
 		tonic := int(p.key.Tonic().Letter)
+		all := p.req.Instrument.Ranges[theory.Intermediate]
+		middle, width := float64(all.Low.Step()+all.High.Step())/2, float64(high-low)/3
 		shift := draw(rng, free+1, func(i int) float64 {
+			off := (float64(low+i) + float64(p.rung.Span-1)/2 - middle) / width
+			near := math.Exp(-off * off / 2)
 			switch (low + i - tonic + 70) % 7 {
 			case 0:
-				return 4
+				return 4 * near
 			case 4, 3:
-				return 3
+				return 3 * near
 			case 6, 5:
-				return 2
+				return 2 * near
 			}
-			return 1
+			return near
 		})
 		low += shift
 		high = low + p.rung.Span - 1

@@ -14,9 +14,10 @@ type slot struct {
 	bar    *bar
 	cell   *rhythm.Cell
 	at     rhythm.Offset
-	onsets []rhythm.Offset // in the measure
-	chords []theory.Chord  // in force at each onset
-	strong []bool          // onsets that must be chord tones
+	onsets []rhythm.Offset   // in the measure
+	chords []theory.Chord    // in force at each onset
+	strong []bool            // onsets that must be chord tones
+	held   []rhythm.Duration // how long each note sounds
 	key    theory.Key
 	target float64 // the staff position the line should be near
 	opens  bool    // the first of a phrase
@@ -75,6 +76,11 @@ func (p *piece) newSlot(b *bar, l laid, key theory.Key) *slot {
 			sl.chords = append(sl.chords, b.chordAt(at))
 			sl.strong = append(sl.strong, p.meter.Strong(at))
 		}
+		if n := len(sl.onsets); !e.Rest && tied {
+			sl.held[n-1] += e.Value.Duration()
+		} else if !e.Rest {
+			sl.held = append(sl.held, e.Value.Duration())
+		}
 		tied = e.Tied && !e.Rest
 		at = at.Add(e.Value.Duration())
 	}
@@ -95,31 +101,32 @@ func (p *piece) contour(rng *rand.Rand, s *section, ph *phrase, index int) {
 	m := p.req.Style.Melody
 	span := float64(p.high.Step() - p.low.Step())
 	foot := float64(p.low.Step())
-	peak := m.Height - 0.18*rng.Float64()
+	peak := m.Height - float64(0.18*rng.Float64())
 	if len(s.phrases) > 2 && index == len(s.phrases)*5/8 {
 		peak = 1
 	}
-	start, end := peak-m.Arch*(0.6+0.6*rng.Float64()), peak-m.Arch*(0.7+0.6*rng.Float64())
-	top := 0.45 + 0.3*rng.Float64()
+	start := peak - float64(m.Arch*(0.6+float64(0.6*rng.Float64())))
+	end := peak - float64(m.Arch*(0.7+float64(0.6*rng.Float64())))
+	top := 0.45 + float64(0.3*rng.Float64())
 	switch rng.IntN(8) {
 	case 0: // falls from the start
 		top, start = 0.1, peak-0.1
 	case 1: // rises to the end
-		top, end = 0.85, peak-m.Arch*0.4
+		top, end = 0.85, peak-float64(m.Arch*0.4)
 	}
 	bars := s.bars[ph.first : ph.first+ph.measures]
 	length := float64(len(bars)) * float64(p.meter.Measure())
-	first := true
+	first := ph.first == 0 || s.bars[ph.first-1].pickup == 0 // else the pickup opened it
 	for i, b := range bars {
 		for j, sl := range b.slots {
-			t := (float64(i)*float64(p.meter.Measure()) + float64(sl.at)) / length
+			t := float64(int64(i)*int64(p.meter.Measure())+int64(sl.at)) / length
 			h := 0.0
 			if t < top {
-				h = start + (peak-start)*math.Sin(t/top*math.Pi/2)
+				h = start + float64((peak-start)*math.Sin(t/top*math.Pi/2))
 			} else {
-				h = end + (peak-end)*math.Cos((t-top)/(1-top)*math.Pi/2)
+				h = end + float64((peak-end)*math.Cos((t-top)/(1-top)*math.Pi/2))
 			}
-			sl.target = foot + span*h
+			sl.target = even(foot + float64(span*h))
 			sl.opens = first || b.pickup > 0 && sl.at == b.pickup
 			first = false
 			last := j == len(b.slots)-1 || b.pickup > 0 && b.slots[j+1].at == b.pickup

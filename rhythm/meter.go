@@ -19,8 +19,11 @@ var CutTime = Meter{2, 2, true}
 // ParseMeter reads "2/4", "6/8", "5/4" or "cut": 1 to 15 beats of 2, 4, 8 or 16. "2/2"
 // is taken for cut.
 func ParseMeter(s string) (Meter, error) {
-	if s == "cut" || s == "2/2" {
+	switch s {
+	case "cut", "2/2":
 		return CutTime, nil
+	case "C", "common": // the sign for 4/4
+		return Meter{Beats: 4, Unit: 4}, nil
 	}
 	up, low, _ := strings.Cut(s, "/")
 	beats, _ := strconv.Atoi(up)

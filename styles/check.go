@@ -16,6 +16,12 @@ func (s *Sheet) check() error {
 	if len(s.Meters) == 0 || len(s.Forms) == 0 || len(s.Harmony) == 0 {
 		return fault{"", "a sheet needs at least one [[meter]], one [[form]] and one [[harmony]]"}
 	}
+	if r := s.Rhythm; r.Plain <= 0 || r.Stray <= 0 || r.Palette < 1 {
+		return fault{"[rhythm]", "[rhythm] needs plain and stray above 0 and a palette of 1 or more cells; the shipped sheets have 0.86, 0.08 and 6"}
+	}
+	if m := s.Melody; m.Pull <= 0 || m.Height <= 0 || m.Height > 1 {
+		return fault{"[melody]", "[melody] needs pull above 0 and a height above 0, 1 at most; the shipped sheets have 1.0 and 0.85"}
+	}
 	for _, m := range s.Meters {
 		if err := m.check(); err != nil {
 			return err
@@ -72,6 +78,12 @@ func (f Form) check() error {
 			if _, err := ParsePlan(p); err != nil {
 				return fault{p, fmt.Sprintf("%s: %v", where, err)}
 			}
+		}
+		if sec.Dynamic == "" {
+			return fault{`"` + sec.Name + `"`, where + `: it needs a dynamic, such as dynamic = "mf"`}
+		}
+		if sec.Endings && !sec.Repeat {
+			return fault{`"` + sec.Name + `"`, where + ": it has endings but no repeat; add repeat = true"}
 		}
 		for _, mark := range []string{sec.Dynamic, sec.Again} {
 			if mark != "" && !strings.Contains(" pp p mp mf f ff ", " "+mark+" ") {

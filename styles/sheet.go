@@ -192,8 +192,10 @@ func (f fault) Error() string { return f.what }
 func placed(file string, b []byte, err error) error {
 	var f fault
 	if errors.As(err, &f) && f.at != "" {
-		if i := bytes.Index(b, []byte(f.at)); i >= 0 {
-			return fmt.Errorf("%s:%d: %w", file, 1+bytes.Count(b[:i], []byte("\n")), err)
+		for i, line := range strings.Split(string(b), "\n") {
+			if strings.Contains(line, f.at) && !strings.HasPrefix(strings.TrimSpace(line), "#") {
+				return fmt.Errorf("%s:%d: %w", file, i+1, err)
+			}
 		}
 	}
 	return fmt.Errorf("%s: %w", file, err)

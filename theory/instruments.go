@@ -41,7 +41,7 @@ func Instruments() []Instrument {
 func InstrumentByID(id string) (Instrument, error) {
 	list := shipped()
 	for _, inst := range list {
-		if inst.ID == id {
+		if strings.EqualFold(inst.ID, strings.TrimSpace(id)) {
 			inst.Fingerings = maps.Clone(inst.Fingerings)
 			return inst, nil
 		}

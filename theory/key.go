@@ -64,10 +64,13 @@ func signs(fifths int) string {
 // Signature reports the key signature in words, as in "3 flats" or "1 sharp".
 func (k Key) Signature() string { return signs(k.Fifths) }
 
-// ParseKey reads "Bb", "F# major", "g minor", "Gm": a tonic, then nothing, M, maj or
+// said turns spoken accidentals into written ones.
+var said = strings.NewReplacer("-flat", "b", " flat", "b", "-sharp", "#", " sharp", "#", "-Flat", "b", "-Sharp", "#")
+
+// ParseKey reads "Bb", "B-flat", "F# major", "g minor", "Gm": a tonic, then nothing, M, maj or
 // major, or m, min or minor.
 func ParseKey(s string) (Key, error) {
-	name, rest := strings.TrimSpace(s), ""
+	name, rest := said.Replace(strings.TrimSpace(s)), ""
 	for i := 1; i < len(name); i++ {
 		if name[i] != '#' && name[i] != 'b' {
 			name, rest = name[:i], strings.Trim(name[i:], " -")

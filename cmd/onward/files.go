@@ -48,7 +48,7 @@ func (o *requestOptions) arrange(m *made) (*timeline.Timeline, error) {
 // draft writes the files of a read beside their places. font is nil for no sound.
 func (o *requestOptions) draft(m *made, t *timeline.Timeline, font *synth.Font) (f *files, err error) {
 	if err := os.MkdirAll(o.Out, 0o777); err != nil {
-		return nil, unreadable("folder", o.Out, err)
+		return nil, unwritable("folder", o.Out, err)
 	}
 	f = &files{folder: o.Out}
 	if f.name, err = o.name(m); err != nil {
@@ -83,7 +83,7 @@ func (f *files) write(suffix string, write func(io.Writer) error) error {
 	f.parts = append(f.parts, suffix)
 	out, err := os.Create(f.draft(suffix))
 	if err != nil {
-		return unreadable("file", f.path(suffix), err)
+		return unwritable("file", f.path(suffix), err)
 	}
 	err = write(out)
 	if shut := out.Close(); err == nil {
@@ -100,7 +100,7 @@ func (f *files) place() error {
 				os.Remove(f.path(done))
 			}
 			f.discard()
-			return unreadable("file", f.path(p), err)
+			return unwritable("file", f.path(p), err)
 		}
 		f.placed++
 	}

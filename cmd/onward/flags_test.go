@@ -112,7 +112,7 @@ func TestRefusals(t *testing.T) {
 		{"write --tempo 0", "30 to 240"},
 		{"write --tempo 600", "30 to 240"},
 		{"write --count 0", "write 1 or more"},
-		{"write --seed -1", "invalid argument"},
+		{"write --seed -1", "write a whole number"},
 		{"write --seed 18446744073709551615", "write a smaller one"},
 		{"write --figures nobody", "no vocabulary is saved yet"},
 		{"write --figures no.musicxml", "exercises no.musicxml: no such file"},

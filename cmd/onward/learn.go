@@ -45,6 +45,9 @@ which holds the figures alone.`,
 		},
 		RunE: func(cmd *cobra.Command, files []string) error {
 			o.Files, o.Journal = files, *journal
+			if o.Save == "" && cmd.Flags().Changed("save") {
+				return askedf(`--save "": write a name, or a file that ends in .toml`)
+			}
 			if do != nil {
 				return do(&o)
 			}
@@ -145,11 +148,11 @@ func (o *learnOptions) keep(ctx context.Context, e *env, all *drilled) (err erro
 func saveFile(name string, text []byte) error {
 	draft := fmt.Sprintf("%s.%d", name, os.Getpid())
 	if err := os.WriteFile(draft, text, 0o666); err != nil {
-		return unreadable("file", name, err)
+		return unwritable("file", name, err)
 	}
 	if err := os.Rename(draft, name); err != nil {
 		os.Remove(draft)
-		return unreadable("file", name, err)
+		return unwritable("file", name, err)
 	}
 	return nil
 }

@@ -95,6 +95,8 @@ func (o *requestOptions) check(cmd *cobra.Command) error {
 		return askedf("--rung %d: write 1 to 12", o.Rung)
 	case o.Seeded && o.Seed > math.MaxUint64-uint64(o.Count):
 		return askedf("--seed %d: no room for %d reads above it; write a smaller one", o.Seed, o.Count)
+	case given("sound") && !o.WAV && cmd.Name() == "write":
+		return askedf("--sound %s: it is for the WAV file; add --wav, or leave it out", o.Sound)
 	case o.Out == "":
 		return askedf(`--out "": write a folder, . for this one`)
 	}
@@ -167,6 +169,15 @@ func openStyle(name string) (sheet *styles.Sheet, mark string, err error) {
 		return nil, "", asked(err, "")
 	}
 	return sheet, fmt.Sprintf(" sheet=%016x", digest(bytes.TrimSpace(text))), nil
+}
+
+// unwritable is the error of a file or folder that cannot be written.
+func unwritable(what, name string, err error) error {
+	var path *fs.PathError
+	if errors.As(err, &path) {
+		err = path.Err
+	}
+	return askedf("%s %s: %v: name a folder that you may write to, with room in it (--out)", what, name, err)
 }
 
 // unreadable is the error of a file of the player's that cannot be read.

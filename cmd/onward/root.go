@@ -2,7 +2,9 @@ package main
 
 import (
 	"fmt"
+	"regexp"
 	"runtime/debug"
+	"strings"
 
 	"onward/compose"
 
@@ -37,6 +39,7 @@ and look at what slipped afterwards.`,
 	root.SetIn(e.in)
 	root.SetOut(e.out)
 	root.SetErr(e.err)
+	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return plainFlagError(err) })
 	var journal string
 	root.PersistentFlags().StringVar(&journal, "journal", "",
 		"keep the record of reads, takes and saved figures in `FILE` (default: in your data folder)")
@@ -45,6 +48,28 @@ and look at what slipped afterwards.`,
 		newStyles(e), newRungs(e), newInstruments(e), newFigures(e), newPorts(e), newTake(e),
 	)
 	return root, begun
+}
+
+// flagError is how the flag library tells a value that it cannot read.
+var flagError = regexp.MustCompile(`^invalid argument "(.*)" for "(?:-., )?(--[a-z-]+)" flag: (.*)$`)
+
+// plainFlagError says what a flag wants, in place of the library's words for why it
+// cannot read what it got.
+func plainFlagError(err error) error {
+	m := flagError.FindStringSubmatch(err.Error())
+	if m == nil {
+		return err
+	}
+	want := "write a whole number"
+	switch {
+	case strings.Contains(m[3], "unit") || strings.Contains(m[3], "duration"):
+		want = "write seconds or minutes with their letter, such as 30s or 1m"
+	case m[2] == "--seed":
+		want = "write a whole number, 0 or more"
+	case strings.Contains(m[3], "Bool"):
+		want = "write true or false, or the flag alone"
+	}
+	return fmt.Errorf("%s %q: %s", m[2], m[1], want)
 }
 
 // version says which program this is: its build, and the generator's version, which
