@@ -49,8 +49,9 @@ func newDrilled(v *figure.Vocabulary, cat *figure.Catalogue) *drilled {
 	}
 	d := &drilled{map[figure.Figure]float64{}, map[string]bool{}, map[string]float64{}, map[string]float64{}, map[theory.Key]bool{}, map[string]bool{}}
 	notes, kinds := 0, map[string]int{}
-	for _, e := range v.Figures {
-		d.figures[e.Figure] = v.Weight(e.Figure)
+	weights := v.Weights()
+	for i, e := range v.Figures {
+		d.figures[e.Figure] = weights[i]
 		d.shapes[e.Shape] = true
 		kinds[e.Cell]++
 		d.cells[e.Cell] += float64(2*e.Count + e.Within)

@@ -198,7 +198,7 @@ func checkDraws(t *testing.T, b *graphBuilder, sampler *lattice.Sampler, melodie
 	}
 	df := float64(cells - 1)
 	limit := df * math.Pow(1-2/(9*df)+3.09*math.Sqrt(2/(9*df)), 3)
-	if cells < 5 || chi > limit {
+	if cells < 3 || chi > limit {
 		t.Errorf("chi-square %.1f over %d cells, want at most %.1f", chi, cells, limit)
 	}
 }

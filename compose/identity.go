@@ -1,6 +1,7 @@
 package compose
 
 import (
+	"encoding/binary"
 	"fmt"
 	"hash/fnv"
 	"strings"
@@ -58,8 +59,14 @@ func (req Request) digestVocabulary() uint64 {
 
 func (req Request) digestDrills() uint64 {
 	h := fnv.New64a()
+	var b []byte
 	for _, l := range req.Drills {
-		fmt.Fprintln(h, l.MIDI, l.At)
+		b = binary.LittleEndian.AppendUint64(b[:0], uint64(len(l.MIDI)))
+		for i := range l.MIDI {
+			b = binary.LittleEndian.AppendUint64(b, uint64(l.MIDI[i]))
+			b = binary.LittleEndian.AppendUint64(b, uint64(l.At[i]))
+		}
+		h.Write(b)
 	}
 	return h.Sum64()
 }

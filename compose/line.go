@@ -1,11 +1,6 @@
 package compose
 
-import (
-	"encoding/binary"
-	"hash/fnv"
-
-	"onward/compose/score"
-)
+import "onward/compose/score"
 
 // A Line is a melody as it is compared: the notes' pitches and when they start. Grace
 // notes do not count; notes tied together are one.
@@ -73,26 +68,34 @@ func common(intervals []int8, at []int64) bool {
 	return true
 }
 
-// rhythmHash hashes the times between the starts given.
+// rhythmHash hashes the times between the starts given. The journal keeps it: a change
+// makes its runs worthless.
 func rhythmHash(at []int64) uint64 {
-	h := fnv.New64a()
-	var b [8]byte
+	h := uint64(hashStart)
 	for i := 1; i < len(at); i++ {
-		binary.LittleEndian.PutUint64(b[:], uint64(at[i]-at[i-1]))
-		h.Write(b[:])
+		h = mix(h, uint64(at[i]-at[i-1]))
 	}
-	return h.Sum64()
+	return h
 }
 
+// runHash hashes a rhythm's hash and intervals; the journal keeps it, too.
 func runHash(rhythm uint64, intervals []int8) uint64 {
-	h := fnv.New64a()
-	var b [8]byte
-	binary.LittleEndian.PutUint64(b[:], rhythm)
-	h.Write(b[:])
+	h := rhythm
 	for _, s := range intervals {
-		h.Write([]byte{byte(s)})
+		h = mix(h, uint64(uint8(s)))
 	}
-	return h.Sum64()
+	return h
+}
+
+// The constants of FNV-1a, 64 bit, here over words with a fold after each.
+const (
+	hashStart = 14695981039346656037
+	hashPrime = 1099511628211
+)
+
+func mix(h, word uint64) uint64 {
+	h = (h ^ word) * hashPrime
+	return h ^ h>>29
 }
 
 // Lines reports a part's lines: the page from start to end, first endings included;

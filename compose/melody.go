@@ -416,7 +416,7 @@ func (p *piece) pin(s *section, open []*slot, want int, set func(*slot, bool)) i
 }
 
 // trapTries is how many places are looked at for traps and wanted shapes.
-const trapTries = 8
+const trapTries = 16
 
 // passable reports whether some melody leads through the slots around sl, links and
 // earlier music left aside.

@@ -20,21 +20,56 @@ type Seen interface {
 // the start, of the others what turned out to be in the way.
 type memory struct {
 	length int
-	book   map[uint64][][]int8
-	full   map[uint64]bool // rhythms of which all earlier runs are in the book
+	books  []book          // of the drills, of recent reads, and of what was met
+	full   map[uint64]bool // rhythms of which all earlier runs are in the last book
+	clear  map[uint64]bool // hashes that were looked up and not met
 	seen   Seen
 }
 
 func newMemory(w *World, req Request, length int) *memory {
-	m := &memory{length: length, book: map[uint64][][]int8{}, full: map[uint64]bool{}, seen: w.Seen}
-	for _, lines := range [2][]Line{req.Drills, w.Recent} {
-		for _, l := range lines {
-			for _, r := range l.Runs(length) {
-				m.book[r.Rhythm] = append(m.book[r.Rhythm], r.Intervals)
-			}
+	return &memory{length: length, books: []book{w.drilledBook(req.Drills, length), newBook(w.Recent, length), {}},
+		full: map[uint64]bool{}, clear: map[uint64]bool{}, seen: w.Seen}
+}
+
+// A book holds runs by their rhythms.
+type book map[uint64][][]lattice.Symbol
+
+func newBook(lines []Line, length int) book {
+	b := book{}
+	for _, l := range lines {
+		for _, r := range l.Runs(length) {
+			b.add(r.Rhythm, r.Intervals)
 		}
 	}
-	return m
+	return b
+}
+
+func (b book) add(rhythm uint64, intervals []int8) {
+	symbols := make([]lattice.Symbol, len(intervals))
+	for i, s := range intervals {
+		symbols[i] = lattice.Symbol(s)
+	}
+	b[rhythm] = append(b[rhythm], symbols)
+}
+
+// A drillsKey names a slice of drills and a length of run.
+type drillsKey struct {
+	first  *Line
+	lines  int
+	length int
+}
+
+// drilledBook makes the book of the drills once: all reads of a batch have the same.
+func (w *World) drilledBook(drills []Line, length int) book {
+	if len(drills) == 0 || w.books == nil {
+		return newBook(drills, length)
+	}
+	key := drillsKey{&drills[0], len(drills), length}
+	b, ok := w.books.Load(key)
+	if !ok {
+		b, _ = w.books.LoadOrStore(key, newBook(drills, length))
+	}
+	return b.(book)
 }
 
 // forbidden lists the runs that a passage with these notes' starts must not make, one
@@ -42,12 +77,11 @@ func newMemory(w *World, req Request, length int) *memory {
 func (m *memory) forbidden(at []int64) []lattice.Run {
 	var out []lattice.Run
 	for w := 0; w+m.length <= len(at); w++ {
-		for _, intervals := range m.book[rhythmHash(at[w:w+m.length])] {
-			symbols := make([]lattice.Symbol, len(intervals))
-			for i, s := range intervals {
-				symbols[i] = lattice.Symbol(s)
+		rhythm := rhythmHash(at[w : w+m.length])
+		for _, b := range m.books {
+			for _, symbols := range b[rhythm] {
+				out = append(out, lattice.Run{At: w, Symbols: symbols})
 			}
-			out = append(out, lattice.Run{At: w, Symbols: symbols})
 		}
 	}
 	return out
@@ -58,9 +92,11 @@ func (m *memory) heard(l Line) (bool, error) {
 	runs := l.Runs(m.length)
 	var hashes []uint64
 	for _, r := range runs {
-		for _, in := range m.book[r.Rhythm] {
-			if slices.Equal(in, r.Intervals) {
-				return true, nil
+		for _, b := range m.books {
+			for _, symbols := range b[r.Rhythm] {
+				if slices.EqualFunc(symbols, r.Intervals, func(a lattice.Symbol, b int8) bool { return int(a) == int(b) }) {
+					return true, nil
+				}
 			}
 		}
 		hashes = append(hashes, r.Hash)
@@ -81,11 +117,18 @@ func (m *memory) met(l Line) (bool, error) {
 		return false, nil
 	}
 	runs := l.Runs(m.length)
-	hashes := make([]uint64, len(runs))
-	for i, r := range runs {
-		hashes[i] = r.Hash
+	var hashes []uint64
+	for _, r := range runs {
+		if !m.clear[r.Hash] {
+			hashes = append(hashes, r.Hash)
+		}
 	}
 	found, err := m.seen.Seen(m.length, hashes)
+	for _, h := range hashes {
+		if !found[h] {
+			m.clear[h] = true
+		}
+	}
 	if err != nil || len(found) == 0 {
 		return false, err
 	}
@@ -101,7 +144,9 @@ func (m *memory) met(l Line) (bool, error) {
 	}
 	more, err := m.seen.WithRhythm(m.length, rhythms)
 	for _, r := range rhythms {
-		m.book[r] = append(m.book[r], more[r]...)
+		for _, intervals := range more[r] {
+			m.books[len(m.books)-1].add(r, intervals)
+		}
 	}
 	return true, err
 }

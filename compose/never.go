@@ -39,16 +39,20 @@ func (e *returnedError) Error() string {
 func certify(r *Read, w *World, req Request, length int) (Certificate, error) {
 	c := Certificate{Length: length}
 	lines := Lines(&r.Score.Parts[0], length-1)
+	before := [2][]Line{req.Drills, w.Recent}
+	indexes := [2]map[pair][]spot{w.drilledSpots(req.Drills), spots(w.Recent)}
+	for _, olds := range before {
+		for _, old := range olds {
+			c.Against += max(0, len(old.MIDI)-length+1)
+		}
+	}
 	for _, l := range lines {
-		for _, olds := range [2][]Line{req.Drills, w.Recent} {
-			for i := range olds {
-				n, at := longestShared(l, olds[i], length)
-				if n >= length {
-					return c, &returnedError{req.Seed, n, fmt.Sprintf("from note %d on, of line %d of what was drilled or read lately", at, i)}
-				}
-				c.Longest = max(c.Longest, n)
-				c.Against += max(0, len(olds[i].MIDI)-length+1)
+		for k, olds := range before {
+			n, at, line := longestShared(l, olds, indexes[k], length)
+			if n >= length {
+				return c, &returnedError{req.Seed, n, fmt.Sprintf("from note %d on, of line %d of what was drilled or read lately", at, line)}
 			}
+			c.Longest = max(c.Longest, n)
 		}
 		runs := l.Runs(length)
 		c.Compared += len(runs)
@@ -75,6 +79,19 @@ func certify(r *Read, w *World, req Request, length int) (Certificate, error) {
 	return c, nil
 }
 
+// drilledSpots makes the index of the drills once: all reads of a batch have the same.
+func (w *World) drilledSpots(drills []Line) map[pair][]spot {
+	if len(drills) == 0 || w.books == nil {
+		return spots(drills)
+	}
+	key := drillsKey{&drills[0], len(drills), 0}
+	index, ok := w.books.Load(key)
+	if !ok {
+		index, _ = w.books.LoadOrStore(key, spots(drills))
+	}
+	return index.(map[pair][]spot)
+}
+
 // seenAny reports whether any of the runs was read before.
 func seenAny(s Seen, length int, runs []Run) (bool, error) {
 	hashes := make([]uint64, len(runs))
@@ -85,24 +102,46 @@ func seenAny(s Seen, length int, runs []Run) (bool, error) {
 	return len(found) > 0, err
 }
 
-// longestShared reports the length in notes of the longest run that both lines have,
-// by intervals and times, and where it starts in a; runs that are common property as
-// a whole are passed over. It stops at enough.
-func longestShared(a, b Line, enough int) (length, at int) {
-	for i := range a.MIDI {
-		for j := range b.MIDI {
-			n := 1
-			for i+n < len(a.MIDI) && j+n < len(b.MIDI) && n < enough &&
-				a.MIDI[i+n]-a.MIDI[i+n-1] == b.MIDI[j+n]-b.MIDI[j+n-1] &&
-				a.At[i+n]-a.At[i+n-1] == b.At[j+n]-b.At[j+n-1] {
+// A pair is two notes in a row: their interval and the time from start to start.
+type pair struct {
+	semitones int
+	ticks     int64
+}
+
+// A spot is where a pair begins: a note of a line.
+type spot struct{ line, note int }
+
+// spots lists where each pair of the lines begins.
+func spots(lines []Line) map[pair][]spot {
+	out := map[pair][]spot{}
+	for i, l := range lines {
+		for j := 1; j < len(l.MIDI); j++ {
+			p := l.pair(j)
+			out[p] = append(out[p], spot{i, j - 1})
+		}
+	}
+	return out
+}
+
+// pair reports the pair that ends at note j.
+func (l Line) pair(j int) pair { return pair{l.MIDI[j] - l.MIDI[j-1], l.At[j] - l.At[j-1]} }
+
+// longestShared reports the length in notes of the longest run that a has with the
+// lines, by intervals and times, where it starts in a, and in which line; runs that are
+// common property as a whole are passed over. It looks no further than enough notes.
+func longestShared(a Line, lines []Line, index map[pair][]spot, enough int) (length, at, line int) {
+	for i := 0; i+1 < len(a.MIDI); i++ {
+		for _, s := range index[a.pair(i+1)] {
+			b, n := lines[s.line], 2
+			for i+n < len(a.MIDI) && s.note+n < len(b.MIDI) && n < enough && a.pair(i+n) == b.pair(s.note+n) {
 				n++
 			}
-			if n > length && n > 1 && !plainRun(a, i, n) {
-				length, at = n, i
+			if n > length && !plainRun(a, i, n) {
+				length, at, line = n, i, s.line
 			}
 		}
 	}
-	return length, at
+	return length, at, line
 }
 
 // plainRun reports whether n notes of the line from i on are a scale, an arpeggio or

@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"hash/fnv"
 	"math/rand/v2"
+	"sync"
 
 	"onward/compose/figure"
 	"onward/compose/ladder"
@@ -46,6 +47,14 @@ type World struct {
 	Seen Seen
 	// Recent are the lines of the latest reads, which go into the sampler at once.
 	Recent []Line
+
+	books *sync.Map // by drillsKey: what is made of drills once; nil to make it anew
+}
+
+// NewWorld is a world without a past whose copies share what is made of drills once, so
+// that a batch of reads from the same drills is quick.
+func NewWorld(c *figure.Catalogue, l *ladder.Ladder) World {
+	return World{Catalogue: c, Ladder: l, books: &sync.Map{}}
 }
 
 // A Read is a finished read.

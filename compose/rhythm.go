@@ -171,8 +171,11 @@ func (p *piece) newBar(rng *rand.Rand, st *stock, w []float64, bars []*bar, i in
 }
 
 // dull reports whether a bar inside a phrase has less than half of the notes that the
-// style and rung give it.
+// style and rung give it. What was drilled is not dull.
 func (p *piece) dull(cells []laid) bool {
+	if p.drilled != nil {
+		return false
+	}
 	n := 0
 	for _, l := range cells {
 		n += l.cell.Onsets()

@@ -123,7 +123,7 @@ func TestRefusals(t *testing.T) {
 		{"write --journal .", "--journal FILE"},
 		{"write --out journal.db/here", "folder journal.db/here"},
 		{"read --look-over -1s", "write 30s, or 0"},
-		{"read --look-over 30", "missing unit"},
+		{"read --look-over 30", "write seconds"},
 		{"read --sound loud", "write auto, builtin, off"},
 		{"learn", "give one or more MusicXML files"},
 		{"learn no.musicxml", "exercises no.musicxml: no such file"},

@@ -189,21 +189,20 @@ func (s *heardSong) unlike(d *compose.Document) string {
 	if len(s.Tempos) != 1 || s.Tempos[0].At != 0 || max(s.Tempos[0].Micros-micros, micros-s.Tempos[0].Micros) > 1 {
 		return fmt.Sprintf("tempos %v, want %d microseconds to the quarter", s.Tempos, micros)
 	}
-	var want, got []string // B major and C-flat major are one
-	sounding := func(k theory.Key) string { return fmt.Sprint(k.Tonic().Chroma(), " ", k.Mode == theory.Minor) }
+	var want, got []string
 	for _, section := range d.Sections {
 		k, err := theory.ParseKey(section.Key.Concert)
 		if err != nil {
 			return err.Error()
 		}
-		want = append(want, sounding(k))
+		want = append(want, k.String())
 	}
 	for _, k := range s.Keys {
 		key := theory.Key{Fifths: k.Fifths, Mode: theory.Major}
 		if k.Minor {
 			key.Mode = theory.Minor
 		}
-		got = append(got, sounding(key))
+		got = append(got, key.String())
 	}
 	if want, got = slices.Compact(want), slices.Compact(got); !slices.Equal(got, want) {
 		return fmt.Sprintf("keys %v are not those of %v", s.Keys, d.Sections)

@@ -168,8 +168,10 @@ func (r *outsideRead) ask(t *testing.T, rungs *ladder.Ladder, i int) {
 		r.meter = open[rng.IntN(len(open))]
 		r.asked = append(r.asked, "--meter", r.meter)
 	case 2:
-		r.tempo = 50 + rng.IntN(90)
-		r.asked = append(r.asked, "--tempo", fmt.Sprint(r.tempo))
+		if rung >= 5 { // the rungs below keep to a tempo of their own
+			r.tempo = 50 + rng.IntN(90)
+			r.asked = append(r.asked, "--tempo", fmt.Sprint(r.tempo))
+		}
 	}
 }
 

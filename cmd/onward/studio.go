@@ -46,7 +46,7 @@ func openStudio(ctx context.Context, e *env, o *requestOptions) (*studio, error)
 	if err != nil {
 		return nil, err
 	}
-	s := &studio{e: e, o: o, world: compose.World{Catalogue: catalogue, Ladder: rungs}, lengths: runLengths(rungs)}
+	s := &studio{e: e, o: o, world: compose.NewWorld(catalogue, rungs), lengths: runLengths(rungs)}
 	if s.journal, err = e.openJournal(ctx, o.Journal); err != nil {
 		return nil, err
 	}

@@ -59,13 +59,13 @@ func fine(t *testing.T, s *stage, args string) string {
 
 func TestWritePlainLines(t *testing.T) {
 	s := newStage(t)
-	out := fine(t, s, "write --instrument trumpet --tempo 100 --out pages")
+	out := fine(t, s, "write --instrument trumpet --tempo 90 --out pages")
 	wantFiles(t, ".", "pages/march-r3-4242.json", "pages/march-r3-4242.mid", "pages/march-r3-4242.musicxml")
 	for _, want := range []string{
-		"march, rung 3, seed 4242\n", "for        Trumpet in B-flat, in written ", " = 100, ",
+		"march, rung 3, seed 4242\n", "for        Trumpet in B-flat, in written ", " = 90, ",
 		"never seen no 12 notes in a row return from anything: it is your first read;",
 		filepath.Join("pages", "march-r3-4242.musicxml") + " (.mid .json)\n",
-		"onward write --style march --rung 3 --instrument trumpet --tempo 100 --out pages --seed 4242\n",
+		"onward write --style march --rung 3 --instrument trumpet --tempo 90 --out pages --seed 4242\n",
 	} {
 		if !strings.Contains(out, want) {
 			t.Errorf("no %q in\n%s", want, out)

@@ -77,11 +77,26 @@ func (v Vocabulary) Weight(f Figure) float64 {
 	if !ok {
 		return 0
 	}
+	return math.Sqrt(float64(v.Figures[i].meetings()) / float64(v.most()))
+}
+
+// Weights reports the weight of every entry, in the order of Figures.
+func (v *Vocabulary) Weights() []float64 {
+	most := float64(v.most())
+	out := make([]float64, len(v.Figures))
+	for i, e := range v.Figures {
+		out[i] = math.Sqrt(float64(e.meetings()) / most)
+	}
+	return out
+}
+
+// most reports how often the most drilled figure was met.
+func (v *Vocabulary) most() int {
 	most := 1
 	for _, e := range v.Figures {
 		most = max(most, e.meetings())
 	}
-	return math.Sqrt(float64(v.Figures[i].meetings()) / float64(most))
+	return most
 }
 
 // meetings counts how often the entry was met, in halves.

@@ -45,6 +45,7 @@ func Arrange(r *compose.Read, opts Options) (*timeline.Timeline, error) {
 		parts = usual
 	}
 	out := desk{line: t.l.Timeline()}
+	t.nameKeys(out.line)
 	if err := t.seat(parts, &out); err != nil {
 		return nil, fmt.Errorf("band: %w", err)
 	}
@@ -57,6 +58,19 @@ func Arrange(r *compose.Read, opts Options) (*timeline.Timeline, error) {
 		return nil, fmt.Errorf("band: seed %d: %w", r.Seed, err)
 	}
 	return out.line, nil
+}
+
+// nameKeys spells the keys as the read's sections name them: the written part may be in
+// the key that sounds the same.
+func (t *take) nameKeys(line *timeline.Timeline) {
+	for i, k := range line.Keys {
+		m, ok := t.l.At(k.At)
+		for _, s := range t.r.Sections {
+			if ok && m.Index >= s.First && m.Index < s.First+s.Measures || !ok && s.First == 0 {
+				line.Keys[i].Key = s.Key
+			}
+		}
+	}
 }
 
 // usual is the band of a sheet that has none.
