@@ -171,10 +171,14 @@ func cutSlurs(notes []*placedNote) {
 			finish(i - 1)
 		}
 		if ends && start >= 0 {
-			finish(i)
+			if begins && n.first != n.last { // a tied note cannot end one slur and begin the next
+				finish(i - 1)
+			} else {
+				finish(i)
+			}
 		}
 		if begins {
-			finish(i)
+			finish(i - 1)
 			start = i
 		}
 	}
