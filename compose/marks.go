@@ -159,6 +159,7 @@ func mark(part *score.Part, n *placedNote, dynamic string) {
 		}
 	}
 	m.Dynamics = append(m.Dynamics, score.Dynamic{At: n.at, Mark: dynamic})
+	slices.SortStableFunc(m.Dynamics, func(a, b score.Dynamic) int { return int(a.At - b.At) })
 }
 
 func put(part *score.Part, n *placedNote, k score.HairpinKind) {

@@ -71,7 +71,7 @@ func TestAccentedNotesBelongToTheChord(t *testing.T) {
 	looked := 0
 	for _, r := range someReads(t, "strain", reads(120)) {
 		for _, n := range hear(r) {
-			if r.Meter.Strong(n.at) {
+			if r.Meter.Strong(n.at) && (n.at == 0 || r.Rung > 2) { // the first rungs go by step
 				looked++
 				if !n.chord.Has(n.pitch.Class()) && !enharmonic(n.chord, n.pitch) {
 					t.Errorf("%s: measure %d: %s over %s", r.Identity, n.measure+1, n.pitch, n.chord)

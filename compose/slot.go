@@ -74,7 +74,7 @@ func (p *piece) newSlot(b *bar, l laid, key theory.Key) *slot {
 		if !e.Rest && !tied {
 			sl.onsets = append(sl.onsets, at)
 			sl.chords = append(sl.chords, b.chordAt(at))
-			sl.strong = append(sl.strong, p.meter.Strong(at))
+			sl.strong = append(sl.strong, p.accented(at))
 		}
 		if n := len(sl.onsets); !e.Rest && tied {
 			sl.held[n-1] += e.Value.Duration()
@@ -93,6 +93,18 @@ func (b *bar) end(m rhythm.Meter) rhythm.Offset {
 		return b.pickup
 	}
 	return rhythm.Offset(m.Measure())
+}
+
+// stepwiseRungs is up to which rung lines go mostly by step: there, in meters of two,
+// the second beat may pass between chord tones.
+const stepwiseRungs = 2
+
+// accented reports whether a note at the measure offset must belong to the chord.
+func (p *piece) accented(at rhythm.Offset) bool {
+	if at != 0 && p.meter.Count() == 2 && p.req.Rung <= stepwiseRungs {
+		return false
+	}
+	return p.meter.Strong(at)
 }
 
 // contour sets where the line of a phrase should be: an arch to one peak, mostly;
