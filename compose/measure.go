@@ -8,7 +8,7 @@ import (
 
 // load measures each measure of the page: figures to take in a second.
 func (p *piece) load(part *score.Part) []float64 {
-	out := make([]float64, len(part.Measures))
+	sums := make([]int, len(part.Measures))
 	top := p.topFifth()
 	notes := p.flat(part)
 	for i := 0; i < len(notes); {
@@ -28,8 +28,12 @@ func (p *piece) load(part *score.Part) []float64 {
 			}
 			j++
 		}
-		out[notes[i].measure] += t.Figures() / p.seconds(int64(p.meter.Measure()))
+		sums[notes[i].measure] += t.Hundredths()
 		i = j
+	}
+	out := make([]float64, len(sums))
+	for i, hundredths := range sums {
+		out[i] = float64(hundredths) / 100 / p.seconds(int64(p.meter.Measure()))
 	}
 	return out
 }
