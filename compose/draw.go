@@ -136,15 +136,7 @@ func (b *graphBuilder) nodeKey(q theory.Pitch, d demand) int {
 func (b *graphBuilder) layer(prev, sl *slot) {
 	insts := b.p.instances(sl)
 	b.insts = append(b.insts, insts)
-	size := (b.p.high.Step() - b.p.low.Step() + 1) * 5 * demands
-	if len(b.ids) < size {
-		b.ids = make([]int32, size)
-	}
-	for i := range b.ids {
-		b.ids[i] = -1
-	}
-	var next []node
-	edges := make([]lattice.Edge, 0, len(b.nodes)*len(insts)/3)
+	b.newIDs()
 	plain := int32(len(b.graph.Words))
 	if b.spelled {
 		for i := range insts {
@@ -153,39 +145,55 @@ func (b *graphBuilder) layer(prev, sl *slot) {
 	} else {
 		b.graph.Words = append(b.graph.Words, make([]lattice.Symbol, b.length(sl)))
 	}
+	var next []node
+	edges := make([]lattice.Edge, 0, len(b.nodes)*len(insts)/3)
 	joints := newJoints(b.p, prev, sl, insts)
 	for from, n := range b.nodes {
 		weights := joints.from(n)
 		for i := range insts {
 			in := &insts[i]
-			w := weights[in.first]
-			if w == 0 || len(in.inner) > 0 && !n.start && !joints.answers(n, in) {
+			w := weights[in.first] * in.weight
+			if w < leastWeight*leastWeight || len(in.inner) > 0 && !n.start && !joints.answers(n, in) {
 				continue
 			}
-			w *= in.weight
-			if w < leastWeight*leastWeight {
-				continue
-			}
-			last := in.pitches[len(in.pitches)-1]
-			d := in.demand
-			if len(in.inner) == 0 && !n.start {
-				d = after(last.MIDI() - n.pitch.MIDI())
-			}
-			key := b.nodeKey(last, d)
-			if b.ids[key] < 0 {
-				b.ids[key] = int32(len(next))
-				next = append(next, node{pitch: last, demand: d})
-			}
-			word := plain
+			e := lattice.Edge{From: int32(from), Word: plain, Label: int32(i), Weight: w}
 			if b.spelled {
-				word = b.word(n, in)
+				e.Word = b.word(n, in)
 			}
-			edges = append(edges, lattice.Edge{From: int32(from), To: b.ids[key], Word: word, Label: int32(i), Weight: w})
+			e.To, next = b.reach(n, in, next)
+			edges = append(edges, e)
 		}
 	}
 	b.nodes = next
 	b.graph.Nodes = append(b.graph.Nodes, len(next))
 	b.graph.Edges = append(b.graph.Edges, edges)
+}
+
+// newIDs forgets the nodes of the layer before.
+func (b *graphBuilder) newIDs() {
+	size := (b.p.high.Step() - b.p.low.Step() + 1) * 5 * demands
+	if len(b.ids) < size {
+		b.ids = make([]int32, size)
+	}
+	for i := range b.ids {
+		b.ids[i] = -1
+	}
+}
+
+// reach reports the number of the node that an instance leads to from n, adding it to
+// next if it is new.
+func (b *graphBuilder) reach(n node, in *instance, next []node) (int32, []node) {
+	last := in.pitches[len(in.pitches)-1]
+	d := in.demand
+	if len(in.inner) == 0 && !n.start {
+		d = after(last.MIDI() - n.pitch.MIDI())
+	}
+	id := &b.ids[b.nodeKey(last, d)]
+	if *id < 0 {
+		*id = int32(len(next))
+		next = append(next, node{pitch: last, demand: d})
+	}
+	return *id, next
 }
 
 // length reports how many symbols the edges of a slot's layer have.

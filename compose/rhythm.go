@@ -9,7 +9,7 @@ import (
 
 // patterns are the ways a new phrase's measures answer each other in rhythm: equal
 // letters are equal measures; the last stands for the cadence. Real marches repeat
-// the measure before only one time in eight (shared reference figures of band marches).
+// the measure before only one time in eight (counted in seven solo cornet parts).
 var patterns = []struct {
 	text   string
 	weight float64
