@@ -1,0 +1,134 @@
+package compose
+
+import (
+	"errors"
+	"math/rand/v2"
+
+	"onward/compose/lattice"
+)
+
+// drawLinked draws a passage whose slots take up each other: first freely, to find
+// the mottos, then with the mottos standing. Where no melody can do all that was
+// planned, the plan gives way step by step.
+func (p *piece) drawLinked(rng *rand.Rand, m *memory, s *section, pas *passage) error {
+	var dead *lattice.DeadEnd
+	for {
+		err := p.drawMottos(rng, m, pas)
+		if err == nil {
+			var log float64
+			mottos := p.mottos(pas)
+			if log, err = p.drawPassage(rng, m, s, pas); err == nil {
+				p.legal += log + mottos
+				return nil
+			}
+		}
+		if !errors.As(err, &dead) || !p.loosen(s, pas) {
+			return p.explain(err, s)
+		}
+	}
+}
+
+// drawMottos draws the passage with its links loose and keeps the notes of the slots
+// that others take up, and what the others take from them. It does nothing where there
+// are no links.
+func (p *piece) drawMottos(rng *rand.Rand, m *memory, pas *passage) error {
+	source := map[*slot]bool{}
+	for _, sl := range pas.slots {
+		sl.pick = nil
+		if sl.same != nil {
+			source[sl.same] = true
+		}
+		if sl.like != nil {
+			source[sl.like] = true
+		}
+	}
+	if len(source) == 0 {
+		return nil
+	}
+	if _, err := p.drawPassage(rng, m, pas.section, pas); err != nil {
+		return err
+	}
+	for _, sl := range pas.slots {
+		if !source[sl] {
+			sl.pick = nil
+		}
+	}
+	for _, sl := range pas.slots {
+		if sl.same != nil {
+			sl.pick = sl.same.pick
+		}
+	}
+	return nil
+}
+
+// mottos reports the common logarithm of how many mottos there were to draw from: the
+// melodies of the slots that others take up, by themselves.
+func (p *piece) mottos(pas *passage) float64 {
+	source := map[*slot]bool{}
+	for _, sl := range pas.slots {
+		source[sl.same], source[sl.like] = true, true
+	}
+	alone := &passage{section: pas.section}
+	for _, sl := range pas.slots {
+		if source[sl] && sl.same == nil {
+			loose := *sl
+			loose.pick, loose.like = nil, nil
+			alone.slots = append(alone.slots, &loose)
+		}
+	}
+	if len(alone.slots) == 0 {
+		return 0
+	}
+	sampler, err := lattice.New(&p.buildGraph(alone, false).graph, nil)
+	if err != nil {
+		return 0
+	}
+	return sampler.Log10()
+}
+
+// loosen takes the next part of the plan back: traps, then returns note for note
+// (rhythm and shape return still), then those of shape, then the way to what follows.
+// It reports false when nothing is left to give up.
+func (p *piece) loosen(s *section, pas *passage) bool {
+	var traps, exact, alike bool
+	for _, sl := range pas.slots {
+		traps, exact, alike = traps || sl.trap || sl.wanted, exact || sl.same != nil, alike || sl.like != nil
+		sl.pick = nil
+	}
+	what := ""
+	switch {
+	case traps:
+		what = "no place for a trap or for a new shape"
+	case exact:
+		what = "a phrase returns in its shapes only"
+	case alike:
+		what = "a phrase returns in its rhythm only"
+	case pas.seam && len(pas.after) > 0:
+		what = "it does not lead to what follows"
+		pas.after = nil
+	default:
+		return false
+	}
+	for _, sl := range pas.slots {
+		switch {
+		case traps:
+			sl.trap, sl.wanted = false, false
+		case exact:
+			sl.like, sl.same = sl.same, nil
+		default:
+			sl.like = nil
+		}
+	}
+	p.loosened = append(p.loosened, s.Name+": "+what)
+	return true
+}
+
+// explain turns a dead end into what the player can do about it.
+func (p *piece) explain(err error, s *section) error {
+	var dead *lattice.DeadEnd
+	if !errors.As(err, &dead) {
+		return err
+	}
+	return refuse("%s: 0 melodies are left to draw from in %s at rung %d that repeat no run of %d notes; add exercises, or take another key, meter or rung",
+		s.Name, p.home, p.req.Rung, p.run)
+}
