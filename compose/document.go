@@ -193,7 +193,7 @@ func (r *Read) documentKey(concert theory.Key) DocumentKey {
 
 // Written reports a concert key as the read's instrument reads it.
 func (r *Read) Written(concert theory.Key) theory.Key {
-	return concert.Transpose(r.Request.Instrument.Sounds.Neg())
+	return writtenKey(concert, r.Request.Instrument)
 }
 
 func (r *Read) place(measure int, at rhythm.Offset) DocumentPlace {

@@ -274,17 +274,20 @@ func (p *piece) refuseKey() error {
 	return refuse("no rung has concert %s; `onward rungs` lists the keys", p.req.Key)
 }
 
-// written reports a concert key as the instrument reads it: with seven sharps or
-// flats, as the simpler key that sounds the same.
-func (p *piece) written(k theory.Key) theory.Key {
-	w := k.Transpose(p.req.Instrument.Sounds.Neg())
-	switch w.Fifths {
+// written reports a concert key as the instrument reads it.
+func (p *piece) written(k theory.Key) theory.Key { return writtenKey(k, p.req.Instrument) }
+
+// writtenKey reports a concert key as an instrument reads it: with seven sharps or flats,
+// as the simpler key that sounds the same.
+func writtenKey(concert theory.Key, in theory.Instrument) theory.Key {
+	k := concert.Transpose(in.Sounds.Neg())
+	switch k.Fifths {
 	case 7:
-		w.Fifths = -5
+		k.Fifths = -5
 	case -7:
-		w.Fifths = 5
+		k.Fifths = 5
 	}
-	return w
+	return k
 }
 
 func (p *piece) chooseTempo(rng *rand.Rand) error {
