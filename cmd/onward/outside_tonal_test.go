@@ -182,12 +182,21 @@ func checkTonal(t *testing.T, programs string, reads []outsideRead) {
 // fifths finds the key signatures on a page.
 var fifths = regexp.MustCompile(`<fifths>(-?\d+)</fifths>`)
 
+// simpler reports whether a key sounds as another that needs seven sharps or flats: a
+// copyist writes five flats or sharps in its place.
+func simpler(written, moved string) bool {
+	a, err := theory.ParseKey(written)
+	b, fault := theory.ParseKey(moved)
+	return err == nil && fault == nil && max(b.Fifths, -b.Fifths) == 7 && a.Mode == b.Mode &&
+		max(a.Fifths, -a.Fifths) == 5 && a.Tonic().Chroma() == b.Tonic().Chroma()
+}
+
 // checkKeys compares the keys of the sections, and the signatures on the page.
 func (b *tonalBook) checkKeys(r outsideRead) {
 	b.t.Helper()
 	var want, got []int
 	for _, s := range r.document.Sections {
-		if moved := b.moved(s.Key.Concert, written[r.document.Instrument.ID]); s.Key.Written != moved {
+		if moved := b.moved(s.Key.Concert, written[r.document.Instrument.ID]); s.Key.Written != moved && !simpler(s.Key.Written, moved) {
 			b.t.Errorf("%q: %s is written in %s, tonal says %s", r.asked, s.Key.Concert, s.Key.Written, moved)
 		}
 		want = append(want, b.sharps(s.Key.Written))
