@@ -39,9 +39,15 @@ func (p *piece) articulate(rng *rand.Rand, notes []*placedNote) {
 	p.mend(notes)
 }
 
+// smoothSlur is the share of groups slurred in a smooth section, a trio's.
+const smoothSlur = 0.7
+
 // newTouch draws how a figure is articulated.
 func (p *piece) newTouch(rng *rand.Rand, group []*placedNote) touch {
 	m := p.req.Style.Marks
+	if group[0].section.Character == "smooth" {
+		m.Slur, m.Staccato = max(m.Slur, smoothSlur), 0
+	}
 	var t touch
 	t.staccato = p.bounds.Marks["staccato"] && rng.Float64() < m.Staccato
 	t.accent = p.bounds.Marks["accent"] && rng.Float64() < m.Accent
@@ -76,7 +82,7 @@ func (p *piece) touchGroup(group []*placedNote, t touch) {
 			for j < s[1] && j+1 < len(group) && joinable(group[j], group[j+1]) {
 				j++
 			}
-			if j > i {
+			if j > i && (i == s[0] || p.meter.OnBeat(group[i].at)) { // a slur does not set in on the tail of a repeated note
 				group[i].first.SlurStart, group[j].last.SlurStop = true, true
 				for k := i; k <= j; k++ {
 					slurred[k] = true
@@ -131,7 +137,7 @@ func alike(notes []*placedNote) {
 		byBar[n.bar] = append(byBar[n.bar], n)
 	}
 	for i, n := range notes {
-		if n.bar.same == nil || i > 0 && notes[i-1].bar == n.bar {
+		if n.bar.same == nil || n.section.of != nil && n.section.Character != n.section.of.Character || i > 0 && notes[i-1].bar == n.bar {
 			continue
 		}
 		source := n.bar.same
@@ -245,7 +251,8 @@ func (p *piece) lean(rng *rand.Rand, notes []*placedNote) {
 			slurred = true
 		}
 		repeated := i > 0 && notes[i-1].first.Pitch == n.first.Pitch
-		if !slurred && (repeated || n.duration() >= p.meter.Beat()) && n.slot.final == "" && rng.Float64() < share {
+		afterBreath := i > 0 && notes[i-1].last.Breath && !p.meter.Strong(n.at)
+		if !slurred && !afterBreath && (repeated || n.duration() >= p.meter.Beat()) && n.slot.final == "" && rng.Float64() < share {
 			n.first.Tenuto = true
 		}
 		if n.last.SlurStop {

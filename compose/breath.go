@@ -7,16 +7,17 @@ import (
 )
 
 // shortestRest is the shortest rest, in seconds, that gives a breath by itself.
-const shortestRest = 0.25
+const shortestRest = 0.2
 
 // What a breath costs by where it falls; the plan of least cost is taken.
 const (
 	breathPhraseEnd = -2.5 // a gain: phrases end with a breath though the wind would last
-	breathLongNote  = 1.0
+	breathLongNote  = 1.5
 	breathBarline   = 2.5
 	breathElsewhere = 6.0
-	breathResolving = 4.0  // more, where the dominant is about to resolve
+	breathResolving = 1.5  // more, where the dominant is about to resolve
 	breathLeading   = 8.0  // more, on a leading tone
+	breathSoon      = 3.0  // more, less than a measure and a half after the last
 	breathTail      = 24.0 // after a note too short to end anything
 	breathForced    = 200  // where no place keeps within the wind
 )
@@ -33,6 +34,9 @@ func (p *piece) breathe(r *Read, notes []*placedNote) {
 			stretch, wind := p.seconds(notes[i-1].end-notes[j].start), min(p.wind(notes[j].section), p.wind(notes[i-1].section))
 			long := stretch > wind
 			cost := best[j] + p.breathCost(notes, i-1)
+			if stretch < p.seconds(3*int64(p.meter.Measure())/2) && i < n && !p.rested(notes[i-1], notes[i]) && !p.turnsBack(notes[i-1], notes[i]) {
+				cost += breathSoon
+			}
 			if long {
 				cost += breathForced * (stretch / wind) * (stretch / wind)
 			}
@@ -42,13 +46,16 @@ func (p *piece) breathe(r *Read, notes []*placedNote) {
 			if long && j < i-1 {
 				break
 			}
-			if j > 0 && (p.rested(notes[j-1], notes[j]) || p.turnsBack(notes[j-1], notes[j])) { // there is a breath anyway
+			if j > 0 && (p.rested(notes[j-1], notes[j]) || p.turnsBack(notes[j-1], notes[j]) || p.apart(notes[j-1], notes[j])) { // there is a breath anyway
 				break
 			}
 		}
 	}
 	for i := from[n]; i > 0; i = from[i] {
 		a := notes[i-1]
+		if p.apart(a, notes[i]) {
+			continue
+		}
 		rest := p.rested(a, notes[i])
 		if !rest {
 			a.last.Breath = true
@@ -63,16 +70,23 @@ func (p *piece) breathe(r *Read, notes []*placedNote) {
 // rested reports whether the rest between two notes gives a breath.
 func (p *piece) rested(a, b *placedNote) bool { return p.seconds(b.start-a.end) >= shortestRest }
 
-// turnsBack reports whether the page turns back to a repeat sign between two notes:
-// there the player breathes, since what was planned for the page's order does not hold.
+// turnsBack reports whether the player breathes between two notes to be ready for the
+// repeat: after the cadence's note of a first ending, before what leads back; at a
+// repeat sign without endings, there.
 func (p *piece) turnsBack(a, b *placedNote) bool {
-	if a.bar == b.bar || !a.section.Repeat {
+	if !a.section.Repeat {
 		return false
 	}
 	if a.section.ending != nil {
-		return a.bar == a.section.ending
+		return a.bar == a.section.ending && a.at == 0
 	}
-	return a.section != b.section
+	return a.bar != b.bar && a.section != b.section
+}
+
+// apart reports whether two notes follow each other on the page but not in time: the
+// end of a first ending and the second.
+func (p *piece) apart(a, b *placedNote) bool {
+	return a.bar == a.section.ending && b.bar != a.bar && a.section.ending != nil
 }
 
 // breathCost is what a breath after note i costs.
@@ -81,7 +95,7 @@ func (p *piece) breathCost(notes []*placedNote, i int) float64 {
 		return 0
 	}
 	a, b := notes[i], notes[i+1]
-	if p.rested(a, b) || p.turnsBack(a, b) {
+	if p.rested(a, b) || p.turnsBack(a, b) || p.apart(a, b) {
 		return 0
 	}
 	cost := breathElsewhere

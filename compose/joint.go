@@ -67,7 +67,7 @@ func (p *piece) leapWeight(steps int) float64 {
 	}
 	switch steps {
 	case 0:
-		return m.Repeat
+		return m.Repeat * min(1, 0.4+0.12*float64(p.req.Rung-1)) // little else leaps there: not to stand still
 	case 1:
 		return 1
 	}

@@ -114,12 +114,22 @@ func (p *piece) hairpin(part *score.Part, notes []*placedNote, from, to int) {
 	phrase := notes[from:to]
 	top := 0
 	for i, n := range phrase {
-		if n.first.Pitch.MIDI() > phrase[top].first.Pitch.MIDI() {
+		if p.meter.OnBeat(n.at) && (!p.meter.OnBeat(phrase[top].at) || n.first.Pitch.MIDI() > phrase[top].first.Pitch.MIDI()) {
 			top = i
 		}
 	}
 	beat, two := int64(p.meter.Beat()), 2*int64(p.meter.Measure())
 	start, end := 0, len(phrase)-1
+	for i := top; i < end; i++ { // not over a breath or a rest
+		if phrase[i].last.Breath || phrase[i+1].start > phrase[i].end {
+			end = i
+		}
+	}
+	for i := range top {
+		if phrase[i].last.Breath {
+			start = i + 1
+		}
+	}
 	for start < top && phrase[top].start-phrase[start].start > two {
 		start++
 	}
@@ -127,6 +137,9 @@ func (p *piece) hairpin(part *score.Part, notes []*placedNote, from, to int) {
 		return
 	}
 	if p.req.Style.Marks.Slur < 0.5 {
+		if s := phrase[top].section; s.Repeat && s.Again != "" || top == len(phrase)-1 {
+			return // the second time is another dynamic: letters would fight it
+		}
 		louder := p.tempered(dynamicMarks[min(loudness(phrase[top].section.Dynamic)+1, len(dynamicMarks)-1)])
 		if louder == phrase[top].section.Dynamic || to == len(notes) || notes[to].section != phrase[top].section {
 			return

@@ -170,6 +170,9 @@ func (p *piece) newBar(rng *rand.Rand, st *stock, w []float64, bars []*bar, i in
 	}
 }
 
+// busyRungs is the rung from which bars bear at least two thirds of their notes.
+const busyRungs = 8
+
 // dull reports whether a bar inside a phrase has less than half of the notes that the
 // style and rung give it. What was drilled is not dull.
 func (p *piece) dull(cells []laid) bool {
@@ -180,12 +183,20 @@ func (p *piece) dull(cells []laid) bool {
 	for _, l := range cells {
 		n += l.cell.Onsets()
 	}
-	return 2*float64(n) < p.sheet.Onsets*p.rung.Onsets
+	least := 0.5
+	if p.req.Rung >= busyRungs {
+		least = 0.65
+	}
+	return float64(n) < least*p.sheet.Onsets*p.rung.Onsets
 }
 
-// restsFirst reports whether the bar begins with a rest in a style that likes none.
+// restOpens is the rung from which a phrase may open on a rest.
+const restOpens = 8
+
+// restsFirst reports whether the bar begins with a rest where the style or the rung has
+// no phrase open on one.
 func (p *piece) restsFirst(cells []laid) bool {
-	return p.req.Style.Rhythm.Rests < 0.1 && cells[0].cell.Events[0].Rest
+	return cells[0].cell.Events[0].Rest && (p.req.Style.Rhythm.Rests < 0.1 || p.req.Rung < restOpens)
 }
 
 // bringsFresh reports whether a cell of the bar is one that the read is to bring.

@@ -107,6 +107,9 @@ func (p *piece) accented(at rhythm.Offset) bool {
 	return p.meter.Strong(at)
 }
 
+// breakArch is the arch of a break strain's phrases, which stay high or low.
+const breakArch = 0.15
+
 // contour sets where the line of a phrase should be: an arch to one peak, mostly;
 // the phrase in the section's third quarter peaks highest.
 func (p *piece) contour(rng *rand.Rand, s *section, ph *phrase, index int) {
@@ -116,6 +119,10 @@ func (p *piece) contour(rng *rand.Rand, s *section, ph *phrase, index int) {
 	peak := m.Height - float64(0.18*rng.Float64())
 	if len(s.phrases) > 2 && index == len(s.phrases)*5/8 {
 		peak = 1
+	}
+	if s.Character == "break" { // high against low
+		peak = []float64{1, 0.4}[index%2]
+		m.Arch = breakArch
 	}
 	start := peak - float64(m.Arch*(0.6+float64(0.6*rng.Float64())))
 	end := peak - float64(m.Arch*(0.7+float64(0.6*rng.Float64())))

@@ -98,7 +98,7 @@ func (p *player) lift(tones []timeline.Tone) []timeline.Tone {
 // comesBack reports whether what a breath has left of a tone is struck again.
 func (p *player) comesBack(n timeline.Tone) bool {
 	m, _ := p.t.l.At(n.At)
-	return p.part.Kind == "chords" && !p.part.Rings && 2*n.Hold >= m.Meter.Measure()
+	return (p.part.Kind == "chords" || p.part.Kind == "bass") && !p.part.Rings && n.Hold >= m.Meter.Beat()
 }
 
 // yield takes out what would sound the player's very key: a tone struck on it is left

@@ -25,11 +25,13 @@ const (
 	DrumsChannel = 9
 )
 
-// How loud the count-in is, as velocities. The chord is mezzo piano.
+// How loud the count-in is, as velocities, of a piece that starts on loudStart (mf) or
+// louder. The chord is mezzo piano.
 const (
 	clickAccentVelocity = 112
 	clickVelocity       = 80
 	chordVelocity       = 64
+	loudStart           = mezzoForte
 )
 
 // length reports how long the count-in lasts before a piece that begins with first.
@@ -76,14 +78,20 @@ func (l *Layout) Clicks() []Tone {
 		if b.Number == 0 {
 			continue
 		}
-		click := Tone{At: b.At, Hold: rhythm.Sixteenth, Key: Click, Velocity: clickVelocity}
+		click := Tone{At: b.At, Hold: rhythm.Sixteenth, Key: Click, Velocity: l.announced(clickVelocity)}
 		if b.Beat == 1 {
-			click.Key, click.Velocity = ClickAccent, clickAccentVelocity
+			click.Key, click.Velocity = ClickAccent, l.announced(clickAccentVelocity)
 		}
 		click.Hold = min(click.Hold, l.Start.Since(b.At))
 		clicks = append(clicks, click)
 	}
 	return clicks
+}
+
+// announced scales a velocity of the count-in to the level that the piece starts on, so
+// that a soft song is not announced loud; from mf on it is as it is.
+func (l *Layout) announced(velocity int) uint8 {
+	return uint8(min(velocity, velocity*int(l.Level(l.Start))/loudStart))
 }
 
 // TonicChord reports the tonic chord of the opening concert key: root in the bass,
@@ -100,7 +108,7 @@ func (l *Layout) TonicChord() []Tone {
 	var chord []Tone
 	for _, above := range []int{0, 12, 12 + third.Semitones, 12 + theory.Fifth.Semitones} {
 		if l.CountIn.Chord {
-			chord = append(chord, Tone{At: 0, Hold: first.Meter.Measure() * 3 / 4, Key: uint8(root + above), Velocity: chordVelocity})
+			chord = append(chord, Tone{At: 0, Hold: first.Meter.Measure() * 3 / 4, Key: uint8(root + above), Velocity: l.announced(chordVelocity)})
 		}
 	}
 	return chord
