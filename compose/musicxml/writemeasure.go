@@ -200,7 +200,8 @@ func (w *writer) tempo(t *score.Tempo) {
 	w.open("direction", "placement", "above", "directive", "yes")
 	if t.Word != "" {
 		w.open("direction-type")
-		w.leaf("words", t.Word, "font-weight", "bold")
+		// The space keeps the word off the metronome mark that follows it.
+		w.leaf("words", t.Word+" ", "font-weight", "bold", "xml:space", "preserve")
 		w.end()
 	}
 	w.open("direction-type")
