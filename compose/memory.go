@@ -108,6 +108,16 @@ func (m *memory) heard(l Line) (bool, error) {
 	return len(found) > 0, err
 }
 
+// heardAny reports whether any of the lines has a run that was drilled or read before.
+func (m *memory) heardAny(lines []Line) (bool, error) {
+	for _, l := range lines {
+		if heard, err := m.heard(l); heard || err != nil {
+			return heard, err
+		}
+	}
+	return false, nil
+}
+
 // met looks up a drawn line's runs among all earlier reads. Where one is met, every
 // earlier run of that rhythm enters the book, and met reports true: the passage is to
 // be drawn again with the book as it now is. A line kept after that is drawn as if

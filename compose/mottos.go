@@ -45,7 +45,7 @@ func (p *piece) drawMottos(rng *rand.Rand, m *memory, pas *passage) error {
 	if len(source) == 0 {
 		return nil
 	}
-	if _, err := p.drawPassage(rng, m, pas.section, pas); err != nil {
+	if err := p.drawFreely(rng, m, pas, source); err != nil {
 		return err
 	}
 	for _, sl := range pas.slots {
@@ -59,6 +59,56 @@ func (p *piece) drawMottos(rng *rand.Rand, m *memory, pas *passage) error {
 		}
 	}
 	return nil
+}
+
+// mottoTries is how often a motto is drawn that was heard before, until the whole
+// passage is drawn with its runs forbidden.
+const mottoTries = 20
+
+// drawFreely draws a passage with no run forbidden but those inside its mottos: what
+// lies between them is drawn anew anyway.
+func (p *piece) drawFreely(rng *rand.Rand, m *memory, pas *passage, source map[*slot]bool) error {
+	b := p.buildGraph(pas, false)
+	sampler, err := lattice.New(&b.graph, nil)
+	if err != nil {
+		return err
+	}
+	at := p.starts64(pas.section, pas)
+	for range mottoTries {
+		picks := b.picks(sampler.Sample(rng))
+		heard, err := m.heardAny(b.stretches(at, picks, source))
+		if err != nil {
+			return err
+		}
+		if !heard {
+			for i, sl := range pas.slots {
+				sl.pick = picks[i]
+			}
+			return nil
+		}
+	}
+	_, err = p.drawPassage(rng, m, pas.section, pas)
+	return err
+}
+
+// stretches cuts a drawn passage to the lines of its mottos: slots in a row that others
+// take up.
+func (b *graphBuilder) stretches(at []int64, picks []*pick, source map[*slot]bool) []Line {
+	var out []Line
+	var cur Line
+	note := len(b.pas.before)
+	for i, sl := range b.pas.slots {
+		if !source[sl] && len(cur.MIDI) > 0 {
+			out, cur = append(out, cur), Line{}
+		}
+		for _, q := range picks[i].pitches {
+			if source[sl] {
+				cur.add(q.MIDI(), at[note])
+			}
+			note++
+		}
+	}
+	return append(out, cur)
 }
 
 // mottos reports the common logarithm of how many mottos there were to draw from: the
