@@ -147,7 +147,7 @@ func remember(b *testing.B, count int) {
 		for n := first; n < first+20*each && n < count; n += each {
 			lines := earlierLines(b, &w, uint64(3_000_000+n))
 			for i := range each {
-				rows = append(rows, earlierRead(lines, n+i, runLengths(w.Ladder)))
+				rows = append(rows, earlierRead(lines, n+i, w.Ladder.Runs()))
 			}
 		}
 		if _, err := j.AddReads(context.Background(), rows); err != nil {

@@ -46,7 +46,7 @@ func openStudio(ctx context.Context, e *env, o *requestOptions) (*studio, error)
 	if err != nil {
 		return nil, err
 	}
-	s := &studio{e: e, o: o, world: compose.NewWorld(catalogue, rungs), lengths: runLengths(rungs)}
+	s := &studio{e: e, o: o, world: compose.NewWorld(catalogue, rungs), lengths: rungs.Runs()}
 	if s.journal, err = e.openJournal(ctx, o.Journal); err != nil {
 		return nil, err
 	}
@@ -108,19 +108,8 @@ func (s *studio) drawSeed(ctx context.Context) error {
 
 func (s *studio) close() error { return s.journal.Close() }
 
-// runLengths lists the lengths of runs that any rung compares, each once.
-func runLengths(l *ladder.Ladder) []int {
-	var lengths []int
-	for _, r := range l.Rungs {
-		if !slices.Contains(lengths, r.Run) {
-			lengths = append(lengths, r.Run)
-		}
-	}
-	return lengths
-}
-
 // longestRun reports the longest of the runs that any rung compares.
-func longestRun(l *ladder.Ladder) int { return slices.Max(runLengths(l)) }
+func longestRun(l *ladder.Ladder) int { return slices.Max(l.Runs()) }
 
 // recentLines reads the latest reads' lines, newest first.
 func recentLines(ctx context.Context, past journal.Past) ([][]compose.Line, error) {
