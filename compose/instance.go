@@ -207,7 +207,7 @@ func (p *piece) shapesFor(sl *slot) []*figure.Shape {
 	var out []*figure.Shape
 	for _, s := range p.world.Catalogue.ShapesOf(len(sl.onsets)) {
 		if sl.wanted {
-			if p.bounds.FreshShapes[s.Name] && p.bounds.AllowsFigure(s, sl.cell) {
+			if p.bounds.FreshShapes[s.Name] && p.bounds.AllowsFigure(s, sl.cell) && p.drilledOn(s, sl.cell) {
 				out = append(out, s)
 			}
 		} else if sl.trap {
@@ -245,6 +245,16 @@ func (p *piece) kin(s *figure.Shape) int {
 		p.kinds[k] = n
 	}
 	return n
+}
+
+// drilledOn reports whether the shape was drilled on the cell; without a vocabulary all
+// counts as drilled.
+func (p *piece) drilledOn(s *figure.Shape, c *rhythm.Cell) bool {
+	if p.drilled == nil {
+		return true
+	}
+	_, ok := p.drilled.figures[figure.Figure{Shape: s.Name, Cell: c.Name}]
+	return ok
 }
 
 // shapeWeight is how gladly the shape is used: by style, freshness and vocabulary.

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"onward/compose/figure"
 	"onward/compose/score"
 	"onward/rhythm"
 	"onward/theory"
@@ -24,7 +25,11 @@ func (s *studio) describe(b *strings.Builder, m *made) {
 		field(b, "new here", strings.Join(m.Fresh, "; "))
 	}
 	if m.Request.Vocabulary != nil {
-		field(b, "figures", fmt.Sprintf("%.0f %% of the notes lie in figures that you drill", math.Floor(100*m.Coverage)))
+		words := fmt.Sprintf("%.0f %% of the notes lie in figures that you drill", math.Floor(100*m.Coverage))
+		if rung := mostlyOn(m.Request.Vocabulary, figure.Default()); m.Coverage < lowCoverage && rung > m.Rung {
+			words += fmt.Sprintf("; most of what you drill belongs on rung %d and higher", rung)
+		}
+		field(b, "figures", words)
 	}
 	c := m.document.Certificate
 	field(b, "never seen", fmt.Sprintf("no %d notes in a row return from %s; one of about %s melodies",
@@ -96,3 +101,24 @@ func pitchWords(p theory.Pitch) string {
 
 // printed reports the number of a measure by its index.
 func printed(p *score.Part, index int) int { return p.Measures[index].Number }
+
+// lowCoverage is below which share of drilled notes the words say which rung has more.
+const lowCoverage = 0.5
+
+// mostlyOn reports the lowest rung on whose levels most notes of what was drilled lie.
+func mostlyOn(v *figure.Vocabulary, c *figure.Catalogue) int {
+	notes, total := map[int]int{}, 0
+	for _, e := range v.Figures {
+		shape, cell := c.Shape(e.Shape), c.Cell(e.Cell)
+		if shape == nil || cell == nil {
+			continue
+		}
+		notes[max(shape.Level, cell.Level)] += e.Notes
+		total += e.Notes
+	}
+	rung, sum := 1, notes[1]
+	for ; 2*sum < total; sum += notes[rung] {
+		rung++
+	}
+	return rung
+}
