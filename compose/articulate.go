@@ -201,7 +201,7 @@ const joinShare = 0.8
 // joinSlurs makes longer slurs out of neighbouring ones where a song's line goes on by
 // step, and lets single notes join the slur before them.
 func (p *piece) joinSlurs(rng *rand.Rand, notes []*placedNote) {
-	if p.req.Style.Marks.Slur <= 0.5 || !p.bounds.Marks["slur"] {
+	if !p.req.Style.Marks.Legato || !p.bounds.Marks["slur"] {
 		return
 	}
 	count, open := 0, -1

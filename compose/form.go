@@ -33,6 +33,20 @@ type phrase struct {
 	source          *phrase // the phrase it takes up, nil for a new one
 }
 
+// keeps reports how many measures the phrase has from its source note for note: all of
+// it, all but the end where the cadence is another one, or the opening.
+func (ph *phrase) keeps() int {
+	switch {
+	case ph.source == nil || ph.Return == styles.New || ph.Return == styles.Alike:
+		return 0
+	case ph.Return == styles.Varied || ph.measures != ph.source.measures:
+		return 2
+	case ph.Cadence == ph.source.Cadence:
+		return ph.measures
+	}
+	return ph.measures - 2
+}
+
 // A bar is one measure in the making.
 type bar struct {
 	key    theory.Key // written

@@ -5,7 +5,6 @@ import (
 	"strings"
 
 	"onward/rhythm"
-	"onward/styles"
 	"onward/theory"
 )
 
@@ -43,25 +42,8 @@ func (p *piece) harmonize(rng *rand.Rand, s *section, ph *phrase) error {
 		}
 		b.chords = chords
 	}
-	keep := 0
-	if ph.source != nil {
-		switch ph.Return {
-		case styles.Again:
-			keep = ph.measures - 1
-			if ph.source.Cadence != ph.Cadence {
-				keep = ph.measures - 2
-			} else {
-				keep = ph.measures
-			}
-		case styles.Varied:
-			keep = 2
-		}
-		if ph.measures != ph.source.measures {
-			keep = 2
-		}
-		for i := range min(keep, ph.source.measures, ph.measures) {
-			bars[i].chords = s.bars[ph.source.first+i].chords
-		}
+	for i := range ph.keeps() {
+		bars[i].chords = s.bars[ph.source.first+i].chords
 	}
 	return nil
 }

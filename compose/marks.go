@@ -108,8 +108,8 @@ func joinWords(a, b string) string {
 	return a + ", " + b
 }
 
-// hairpin lets the phrase of notes[from:to] swell to its peak. In a song it fades
-// again; in a march the peak is a step louder, and the next phrase as before.
+// hairpin lets the phrase of notes[from:to] swell to its peak. Legato it fades
+// again; else the peak is a step louder, and the next phrase as before.
 func (p *piece) hairpin(part *score.Part, notes []*placedNote, from, to int) {
 	phrase := notes[from:to]
 	top := 0
@@ -136,7 +136,7 @@ func (p *piece) hairpin(part *score.Part, notes []*placedNote, from, to int) {
 	if phrase[top].start-phrase[start].start < 2*beat || phrase[top].bar == phrase[top].section.ending {
 		return
 	}
-	if p.req.Style.Marks.Slur < 0.5 {
+	if !p.req.Style.Marks.Legato {
 		if s := phrase[top].section; s.Repeat && s.Again != "" || top == len(phrase)-1 {
 			return // the second time is another dynamic: letters would fight it
 		}

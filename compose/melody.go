@@ -40,14 +40,15 @@ func (p *piece) melody() error {
 		if err == nil || i == len(lengths)-1 || !errors.As(err, &refused) {
 			return err
 		}
-		p.loosened = append(p.loosened, fmt.Sprintf("runs of %d notes are used up: %d", n, lengths[i+1]))
 		p.clear()
+		p.loosened = append(p.loosened, fmt.Sprintf("runs of %d notes are used up: %d", n, lengths[i+1]))
 	}
 	return nil
 }
 
-// clear takes the slots out of the bars again.
+// clear takes the slots out of the bars again, and what was loosened for them.
 func (p *piece) clear() {
+	p.loosened = nil
 	for _, s := range p.sections {
 		for _, b := range s.bars {
 			b.slots = nil

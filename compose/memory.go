@@ -90,7 +90,6 @@ func (m *memory) forbidden(at []int64) []lattice.Run {
 // heard reports whether the line has a run that was drilled or read before.
 func (m *memory) heard(l Line) (bool, error) {
 	runs := l.Runs(m.length)
-	var hashes []uint64
 	for _, r := range runs {
 		for _, b := range m.books {
 			for _, symbols := range b[r.Rhythm] {
@@ -99,13 +98,32 @@ func (m *memory) heard(l Line) (bool, error) {
 				}
 			}
 		}
-		hashes = append(hashes, r.Hash)
 	}
-	if m.seen == nil {
-		return false, nil
+	found, err := m.lookUp(runs)
+	return len(found) > 0, err
+}
+
+// lookUp reports which of the runs' hashes were read before; none twice that was not.
+func (m *memory) lookUp(runs []Run) (map[uint64]bool, error) {
+	var hashes []uint64
+	for _, r := range runs {
+		if !m.clear[r.Hash] {
+			hashes = append(hashes, r.Hash)
+		}
+	}
+	if m.seen == nil || len(hashes) == 0 {
+		return nil, nil
 	}
 	found, err := m.seen.Seen(m.length, hashes)
-	return len(found) > 0, err
+	if err != nil {
+		return nil, err
+	}
+	for _, h := range hashes {
+		if !found[h] {
+			m.clear[h] = true
+		}
+	}
+	return found, nil
 }
 
 // heardAny reports whether any of the lines has a run that was drilled or read before.
@@ -123,22 +141,8 @@ func (m *memory) heardAny(lines []Line) (bool, error) {
 // be drawn again with the book as it now is. A line kept after that is drawn as if
 // all runs had been in the book from the start.
 func (m *memory) met(l Line) (bool, error) {
-	if m.seen == nil {
-		return false, nil
-	}
 	runs := l.Runs(m.length)
-	var hashes []uint64
-	for _, r := range runs {
-		if !m.clear[r.Hash] {
-			hashes = append(hashes, r.Hash)
-		}
-	}
-	found, err := m.seen.Seen(m.length, hashes)
-	for _, h := range hashes {
-		if !found[h] {
-			m.clear[h] = true
-		}
-	}
+	found, err := m.lookUp(runs)
 	if err != nil || len(found) == 0 {
 		return false, err
 	}

@@ -32,15 +32,9 @@ func (p *piece) drawLinked(rng *rand.Rand, m *memory, s *section, pas *passage) 
 // that others take up, and what the others take from them. It does nothing where there
 // are no links.
 func (p *piece) drawMottos(rng *rand.Rand, m *memory, pas *passage) error {
-	source := map[*slot]bool{}
+	source := pas.sources()
 	for _, sl := range pas.slots {
 		sl.pick = nil
-		if sl.same != nil {
-			source[sl.same] = true
-		}
-		if sl.like != nil {
-			source[sl.like] = true
-		}
 	}
 	if len(source) == 0 {
 		return nil
@@ -59,6 +53,20 @@ func (p *piece) drawMottos(rng *rand.Rand, m *memory, pas *passage) error {
 		}
 	}
 	return nil
+}
+
+// sources reports the slots that others of the passage take up: its mottos.
+func (pas *passage) sources() map[*slot]bool {
+	out := map[*slot]bool{}
+	for _, sl := range pas.slots {
+		if sl.same != nil {
+			out[sl.same] = true
+		}
+		if sl.like != nil {
+			out[sl.like] = true
+		}
+	}
+	return out
 }
 
 // mottoTries is how often a motto is drawn that was heard before, until the whole
@@ -114,10 +122,7 @@ func (b *graphBuilder) stretches(at []int64, picks []*pick, source map[*slot]boo
 // mottos reports the common logarithm of how many mottos there were to draw from: the
 // melodies of the slots that others take up, by themselves.
 func (p *piece) mottos(pas *passage) float64 {
-	source := map[*slot]bool{}
-	for _, sl := range pas.slots {
-		source[sl.same], source[sl.like] = true, true
-	}
+	source := pas.sources()
 	alone := &passage{section: pas.section}
 	for _, sl := range pas.slots {
 		if source[sl] && sl.same == nil {
@@ -164,7 +169,9 @@ func (p *piece) loosen(s *section, pas *passage) bool {
 		case traps:
 			sl.trap, sl.wanted = false, false
 		case exact:
-			sl.like, sl.same = sl.same, nil
+			if sl.same != nil {
+				sl.like, sl.same = sl.same, nil
+			}
 		default:
 			sl.like = nil
 		}

@@ -90,14 +90,7 @@ func (p *piece) phraseRhythm(rng *rand.Rand, st *stock, w []float64, s *section,
 // takeUp copies what a returning phrase keeps of its source, and reports how many
 // bars are done with. last is the section's last bar.
 func (p *piece) takeUp(bars, source []*bar, ph *phrase, last *bar) int {
-	keep := 2
-	switch ph.Return {
-	case styles.Again:
-		keep = len(source)
-		if ph.source.Cadence != ph.Cadence {
-			keep = len(source) - 2
-		}
-	case styles.Alike:
+	if ph.Return == styles.Alike {
 		for i := 0; i < len(bars)-1 && i < len(source)-1; i++ {
 			if p.mayCopy(bars[i], source[i]) {
 				bars[i].cells, bars[i].like = source[i].cells, source[i]
@@ -105,10 +98,7 @@ func (p *piece) takeUp(bars, source []*bar, ph *phrase, last *bar) int {
 		}
 		return 0
 	}
-	if len(bars) != len(source) { // stretched or cut short: it ends in its own way
-		keep = 2
-	}
-	keep = min(keep, len(bars))
+	keep := ph.keeps()
 	for i := range keep {
 		if source[i].pickup > 0 && bars[i] == last { // nothing comes for the pickup to lead to
 			return i
@@ -261,20 +251,15 @@ func (p *piece) tileBar(rng *rand.Rand, st *stock, w []float64, b *bar) []laid {
 // cadence fills a phrase's last bar: it ends in a note on a strong beat, with
 // nothing after it but rest.
 func (p *piece) cadence(rng *rand.Rand, st *stock, w []float64, b *bar) error {
-	march := p.req.Style.Melody.Arch < 0.5
-	breathe := 0.25
-	if march {
-		breathe = 1
-	}
 	strong := []rhythm.Offset{0}
-	if at := p.half(); march && at != 0 && p.meter.Count() != 3 && b.phrase.Cadence != "close" {
+	if at := p.half(); p.req.Style.Rhythm.Closing >= 1 && at != 0 && p.meter.Count() != 3 && b.phrase.Cadence != "close" {
 		strong = append(strong, at)
 	}
 	at := strong[draw(rng, len(strong), func(i int) float64 { return []float64{3, 1}[i] })]
 	if len(b.chords) > 1 {
 		at = b.chords[len(b.chords)-1].at
 	}
-	ways, weights := st.closings(at, breathe)
+	ways, weights := st.closings(at, p.req.Style.Rhythm.Closing)
 	i := draw(rng, len(ways), func(i int) float64 { return weights[i] })
 	if i < 0 {
 		return refuse("rung %d has no long note to end a phrase on in %s", p.req.Rung, p.meter)

@@ -16,8 +16,8 @@ func (s *Sheet) check() error {
 	if len(s.Meters) == 0 || len(s.Forms) == 0 || len(s.Harmony) == 0 {
 		return fault{"", "a sheet needs at least one [[meter]], one [[form]] and one [[harmony]]"}
 	}
-	if r := s.Rhythm; r.Plain <= 0 || r.Stray <= 0 || r.Palette < 1 {
-		return fault{"[rhythm]", "[rhythm] needs plain and stray above 0 and a palette of 1 or more cells; the shipped sheets have 0.86, 0.08 and 6"}
+	if r := s.Rhythm; r.Plain <= 0 || r.Stray <= 0 || r.Palette < 1 || r.Closing <= 0 {
+		return fault{"[rhythm]", "[rhythm] needs plain, stray and closing above 0 and a palette of 1 or more cells; the march has 0.86, 0.08, 1 and 6"}
 	}
 	if m := s.Melody; m.Pull <= 0 || m.Height <= 0 || m.Height > 1 {
 		return fault{"[melody]", "[melody] needs pull above 0 and a height above 0, 1 at most; the shipped sheets have 1.0 and 0.85"}

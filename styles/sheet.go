@@ -9,7 +9,6 @@ import (
 	"errors"
 	"fmt"
 	"io/fs"
-	"path"
 	"sort"
 	"strings"
 
@@ -106,11 +105,15 @@ type Melody struct {
 type Rhythm struct {
 	Rests       float64 `toml:"rests"`       // for a rest inside or after a figure
 	Syncopation float64 `toml:"syncopation"` // for a note held over a beat it did not start on
-	Graces      float64 `toml:"graces"`      // for each note with grace notes
-	Plain       float64 `toml:"plain"`       // for each level that the cell lies off the rung's middle
-	Pickup      float64 `toml:"pickup"`      // share of phrases inside a section that set in before the barline
-	Palette     int     `toml:"palette"`     // how many cells a section is mostly made of
-	Stray       float64 `toml:"stray"`       // for a cell outside the palette
+	// Closing is the weight of ending a phrase in a rest, a full last note being 1. Below
+	// 1 last notes are full and stand on the downbeat; from 1 on the middle of the
+	// measure will do.
+	Closing float64 `toml:"closing"`
+	Graces  float64 `toml:"graces"`  // for each note with grace notes
+	Plain   float64 `toml:"plain"`   // for each level that the cell lies off the rung's middle
+	Pickup  float64 `toml:"pickup"`  // share of phrases inside a section that set in before the barline
+	Palette int     `toml:"palette"` // how many cells a section is mostly made of
+	Stray   float64 `toml:"stray"`   // for a cell outside the palette
 }
 
 // Marks says which marks the style writes.
@@ -119,6 +122,7 @@ type Marks struct {
 	Staccato float64 `toml:"staccato"` // share of short notes dotted
 	Accent   float64 `toml:"accent"`   // share of leaning notes accented
 	Tenuto   float64 `toml:"tenuto"`
+	Legato   bool    `toml:"legato"`  // slurs join, hairpins fade again; else they lead to a louder mark
 	Hairpin  float64 `toml:"hairpin"` // share of phrases with a hairpin to the peak
 }
 
@@ -140,15 +144,6 @@ func Shipped(name string) (*Sheet, error) {
 		return nil, fmt.Errorf("style %q: not one of %s, and not a file", name, strings.Join(Names(), ", "))
 	}
 	return Parse(name+".toml", b)
-}
-
-// Load reads a player's own sheet from fsys.
-func Load(fsys fs.FS, name string) (*Sheet, error) {
-	b, err := fs.ReadFile(fsys, name)
-	if err != nil {
-		return nil, fmt.Errorf("style sheet %s: %w", path.Base(name), err)
-	}
-	return Parse(path.Base(name), b)
 }
 
 // Parse reads a sheet from TOML. file is its name in errors, which give file, line,
