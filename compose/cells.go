@@ -16,6 +16,7 @@ type stock struct {
 	bare   []float64 // the vocabulary's and fresh things' bending alone
 	liked  []float64 // how gladly the style uses the cell
 	fresh  []float64 // 1 for what the rung brings, 0 for the rest
+	blind  bool      // all cells alike
 }
 
 // unknownCell is how much less often a cell is used that the vocabulary lacks.
@@ -26,7 +27,7 @@ const freshCell = 2.5
 
 // newStock gathers the cells of the piece's meter and rung.
 func (p *piece) newStock() *stock {
-	st := &stock{meter: p.meter}
+	st := &stock{meter: p.meter, blind: p.world.Blind}
 	for i := range p.world.Catalogue.Cells {
 		c := &p.world.Catalogue.Cells[i]
 		if !c.Fits(p.meter) || !p.bounds.AllowsCell(c) || tiedOut(c) || p.shapesOf(c) < fewestShapes {
@@ -109,6 +110,12 @@ const leastDense = 0.02
 func (st *stock) weights(onsets float64) []float64 {
 	rate := onsets / float64(st.meter.Measure())
 	out := make([]float64, len(st.cells))
+	if st.blind {
+		for i, c := range st.cells {
+			out[i] = min(float64(c.Onsets()), 1)
+		}
+		return out
+	}
 	total := map[rhythm.Duration]float64{}
 	for i, c := range st.cells {
 		n := c.Onsets()
@@ -135,6 +142,9 @@ const freshShare = 0.4
 // palette draws the few cells that a section is mostly made of, and makes the others
 // rare among the weights.
 func (st *stock) palette(rng *rand.Rand, weights []float64, size int, stray float64) []float64 {
+	if st.blind {
+		return weights
+	}
 	left := append([]float64(nil), weights...)
 	out := make([]float64, len(weights))
 	for i, w := range weights {

@@ -45,6 +45,9 @@ func (p *piece) starts64(s *section, pas *passage) []int64 {
 	for i, b := range s.bars {
 		index[b] = s.start + int64(i)*int64(p.meter.Measure())
 	}
+	if s.lead != nil {
+		index[s.lead] = s.start - int64(p.meter.Measure())
+	}
 	if s.ending != nil {
 		index[s.ending] = s.start + int64(len(s.bars)-1)*int64(p.meter.Measure())
 	}
@@ -155,6 +158,9 @@ func (b *graphBuilder) layer(prev, sl *slot) {
 			w := weights[in.first] * in.weight
 			if w < leastWeight*leastWeight || len(in.inner) > 0 && !n.start && !joints.answers(n, in) {
 				continue
+			}
+			if b.p.world.Blind {
+				w = 1
 			}
 			e := lattice.Edge{From: int32(from), Word: plain, Label: int32(i), Weight: w}
 			if b.spelled {

@@ -20,6 +20,8 @@ type section struct {
 	key     theory.Key // written
 	concert theory.Key
 	phrases []*phrase
+	summit  int    // the index of the phrase that has the section's peak
+	lead    *bar   // the pickup that opens the section, nil for none
 	bars    []*bar // the body's measures; with endings, the second ending is the last
 	ending  *bar   // the first ending, nil for none
 	of      *section
@@ -37,7 +39,7 @@ type phrase struct {
 // it, all but the end where the cadence is another one, or the opening.
 func (ph *phrase) keeps() int {
 	switch {
-	case ph.source == nil || ph.Return == styles.New || ph.Return == styles.Alike:
+	case ph.source == nil || ph.Return == styles.New || ph.Return == styles.Alike || ph.Return == styles.Head:
 		return 0
 	case ph.Return == styles.Varied || ph.measures != ph.source.measures:
 		return 2
@@ -176,6 +178,8 @@ func longPlan(rng *rand.Rand, phrases int) string {
 		last := i == phrases-1
 		w := ""
 		switch {
+		case last && i > 0:
+			w = "a" + []string{"^", "^", "'"}[rng.IntN(3)]
 		case i%4 == 0:
 			if i > 0 && rng.IntN(2) == 0 {
 				w = "a"

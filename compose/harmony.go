@@ -48,13 +48,20 @@ func (p *piece) harmonize(rng *rand.Rand, s *section, ph *phrase) error {
 	return nil
 }
 
+// stayHome is how gladly a new phrase inside a section takes chords that any phrase may.
+const stayHome = 0.3
+
 // progression draws the chord words of a phrase, one a measure.
 func (p *piece) progression(rng *rand.Rand, s *section, ph *phrase) []string {
 	mode := s.key.Mode.String()
 	list := p.req.Style.Harmony
+	inside := ph.source == nil && ph != s.phrases[0] && ph != s.phrases[len(s.phrases)-1]
 	i := draw(rng, len(list), func(i int) float64 {
-		if list[i].Mode != mode || list[i].Cadence != ph.Cadence || list[i].Level > p.rung.Harmony {
+		switch {
+		case list[i].Mode != mode || list[i].Cadence != ph.Cadence || list[i].Level > p.rung.Harmony || list[i].Middle && !inside:
 			return 0
+		case inside && !list[i].Middle:
+			return list[i].Weight * stayHome
 		}
 		return list[i].Weight
 	})

@@ -19,6 +19,8 @@ type instance struct {
 	text   string // the same, to be compared
 	word   int32  // its number in the lattice being built
 	mean   float64
+	rise   int // steps from the first note to the last
+	top    int // the highest note's staff position
 }
 
 // A demand is what the last leap asks of the next interval.
@@ -64,7 +66,14 @@ const (
 	unknownFigure  = 0.0003
 	knownShape     = 0.02 // a shape of the vocabulary on a cell it was not drilled on
 	freshShape     = 12.0
-	contourWidth   = 0.24 // of the range, where the pull is 1
+	contourWidth   = 0.19 // of the range, where the pull is 1
+	contourRise    = 3    // steps off the line's own rise
+	leastRise      = 0.05
+	overPeak       = 0.03 // a note above the section's peak to come
+	shortLeap      = 0.4  // a leap between short notes
+	shortTurn      = 0.15 // two of them, there and back
+	shortRepeat    = 0.35 // a short note repeated
+	leadingTone    = 2    // the leading tone or the second degree before a close
 	leastContour   = 1e-4 // however far the line is from its arch
 	leastWeight    = 1e-12
 )
@@ -83,7 +92,7 @@ func (p *piece) instances(sl *slot) []instance {
 	out := make([]instance, len(plain))
 	copy(out, plain)
 	for i := range out {
-		out[i].weight = even(out[i].weight * p.pull(sl, out[i].mean))
+		out[i].weight = even(out[i].weight * p.pull(sl, &out[i]))
 	}
 	return out
 }
@@ -101,13 +110,15 @@ type instanceKey struct {
 	final       string
 	trap        bool
 	wanted      bool
-	shape       *figure.Shape
+	leads       bool
+	model       *pick
+	moved       bool
 }
 
 func (p *piece) cacheKey(sl *slot) instanceKey {
-	k := instanceKey{sl.cell, sl.at, sl.chords[0], sl.chords[len(sl.chords)-1], sl.key, sl.final, sl.trap, sl.wanted, nil}
-	if sl.like != nil && sl.like.pick != nil {
-		k.shape = sl.like.pick.shape
+	k := instanceKey{sl.cell, sl.at, sl.chords[0], sl.chords[len(sl.chords)-1], sl.key, sl.final, sl.trap, sl.wanted, sl.leads, nil, sl.moved}
+	if sl.like != nil {
+		k.model = sl.like.pick
 	}
 	return k
 }
@@ -129,7 +140,7 @@ func (p *piece) plainInstances(sl *slot) []instance {
 			if !ok {
 				continue
 			}
-			w := base * p.lineWeight(sl, pitches)
+			w := base * p.lineWeight(sl, pitches) * sl.sequence(pitches)
 			if w < leastWeight {
 				continue
 			}
@@ -162,7 +173,9 @@ func (p *piece) instance(sl *slot, pk pick, w float64) instance {
 	in := instance{pick: pk, weight: w}
 	for _, q := range pk.pitches {
 		in.mean += float64(q.Step()) / float64(len(pk.pitches))
+		in.top = max(in.top, q.Step())
 	}
+	in.rise = pk.pitches[len(pk.pitches)-1].Step() - pk.pitches[0].Step()
 	for i := 1; i < len(pk.pitches); i++ {
 		in.inner = append(in.inner, int8(pk.pitches[i].MIDI()-pk.pitches[i-1].MIDI()))
 		in.text += string(rune(pk.pitches[i].MIDI() - pk.pitches[i-1].MIDI() + 64))
@@ -301,7 +314,7 @@ func (p *piece) lineWeight(sl *slot, pitches []theory.Pitch) float64 {
 		if i == 0 {
 			continue
 		}
-		w *= p.stepWeight(pitches[i-1], q)
+		w *= p.stepWeight(pitches[i-1], q) * p.shortWeight(sl, pitches, i)
 		if d := q.Step() - pitches[i-1].Step(); d < -1 || d > 1 {
 			if !in || !sl.chords[i-1].Has(pitches[i-1].Class()) {
 				w *= leapOffChord
@@ -309,6 +322,14 @@ func (p *piece) lineWeight(sl *slot, pitches []theory.Pitch) float64 {
 		}
 		if w == 0 {
 			return 0
+		}
+	}
+	if sl.leads {
+		for i, q := range pitches {
+			if degree, altered := sl.key.DegreeOf(q.Class()); degree == 7 && dominant(sl.chords[i]) && sl.chords[i].Has(q.Class()) && altered >= 0 {
+				w *= leadingTone
+				break
+			}
 		}
 	}
 	if n := len(pitches); sl.final != "" {
@@ -319,10 +340,44 @@ func (p *piece) lineWeight(sl *slot, pitches []theory.Pitch) float64 {
 	return w
 }
 
-// pull weighs how near a figure's mean height is to where the line should be.
-func (p *piece) pull(sl *slot, mean float64) float64 {
-	off := (mean - sl.target) / (contourWidth * float64(p.high.Step()-p.low.Step()) / p.req.Style.Melody.Pull)
-	return max(math.Exp(-off*off/2), leastContour)
+// shortWeight weighs the interval into note i where the note before is short, less than
+// the usual half or third of a beat: short notes go by step, or along a chord one way.
+func (p *piece) shortWeight(sl *slot, pitches []theory.Pitch, i int) float64 {
+	usual := p.meter.Beat() / 2
+	if p.meter.Compound() {
+		usual = p.meter.Beat() / 3
+	}
+	if sl.held[i-1] >= usual {
+		return 1
+	}
+	d := pitches[i].Step() - pitches[i-1].Step()
+	switch {
+	case d == 0:
+		return shortRepeat
+	case d >= -1 && d <= 1:
+		return 1
+	}
+	if i > 1 {
+		if before := pitches[i-1].Step() - pitches[i-2].Step(); before*d < -1 && (before < -1 || before > 1) {
+			return shortTurn
+		}
+	}
+	return shortLeap
+}
+
+// pull weighs how near a figure is to where the line should be, whether it goes where the
+// line goes, and whether it leaves the peak to the section's own.
+func (p *piece) pull(sl *slot, in *instance) float64 {
+	off := (in.mean - sl.target) / (contourWidth * float64(p.high.Step()-p.low.Step()) / p.req.Style.Melody.Pull)
+	w := max(math.Exp(-off*off/2), leastContour)
+	if len(in.pitches) > 1 {
+		turn := (float64(in.rise) - sl.rise) / contourRise
+		w *= max(math.Exp(-turn*turn/2), leastRise)
+	}
+	if in.top > sl.cap {
+		w *= overPeak
+	}
+	return w
 }
 
 // stepWeight weighs one interval inside or between figures for the rung's largest

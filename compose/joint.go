@@ -10,7 +10,7 @@ import (
 // before the inner weights: 0 where a rule is broken.
 func (p *piece) joint(prev *slot, from theory.Pitch, d demand, sl *slot, to theory.Pitch) float64 {
 	i := theory.Between(from, to)
-	if awkward(i) || !sl.opens && !d.answers(i.Semitones) {
+	if !sl.continues(prev, from, to) || awkward(i) || !sl.opens && !d.answers(i.Semitones) {
 		return 0
 	}
 	if sl.final != "" && len(sl.onsets) == 1 && after(i.Semitones) != free {
@@ -36,8 +36,11 @@ func (p *piece) joint(prev *slot, from theory.Pitch, d demand, sl *slot, to theo
 	}
 	switch i.Steps { // how a phrase's last note is reached
 	case 1, -1:
-		return w * 3
+		return w * 4
 	case 0:
+		return w * 0.5
+	}
+	if sl.final == "close" {
 		return w * 0.5
 	}
 	return w

@@ -158,6 +158,12 @@ func outside(l *ladder.Ladder, w *compose.World, r *compose.Read) string {
 	carried[mine[r.Meter.String()]] = true
 	for _, f := range r.Figures {
 		c, s := w.Catalogue.Cell(f.Cell), w.Catalogue.Shape(f.Shape)
+		if c == nil && f.Notes == 1 && (f.Cell == "quarter" || f.Cell == "eighth" && (r.Rung > 3 || r.Meter.Compound())) {
+			continue // an upbeat of one note
+		}
+		if c == nil {
+			return fmt.Sprintf("figure %q on %q, which no catalogue has", f.Shape, f.Cell)
+		}
 		if c.Level > r.Rung || s.Level > r.Rung && !f.Trap {
 			return fmt.Sprintf("figure %q on %q stands on a higher rung", f.Shape, f.Cell)
 		}

@@ -53,6 +53,9 @@ func (p *piece) clear() {
 		for _, b := range s.bars {
 			b.slots = nil
 		}
+		if s.lead != nil {
+			s.lead.slots = nil
+		}
 		if s.ending != nil {
 			s.ending.slots = nil
 		}
@@ -96,6 +99,9 @@ func (p *piece) melodies() error {
 	var prev *slot
 	for i, s := range p.sections {
 		p.slots(rng, s)
+		if s.lead != nil {
+			start += int64(p.meter.Measure()) - int64(s.lead.cells[0].at)
+		}
 		s.start = start
 		if s.of != nil {
 			p.copySection(s)
@@ -132,6 +138,9 @@ func (s *section) written() int {
 // is the earlier section whose notes follow it, nil if what follows is still to be drawn.
 func (p *piece) drawSection(rng *rand.Rand, m *memory, s, next *section, before []noted, prev *slot) error {
 	var slots []*slot
+	if s.lead != nil {
+		slots = append(slots, s.lead.slots...)
+	}
 	for _, b := range s.bars {
 		slots = append(slots, b.slots...)
 	}
@@ -163,7 +172,8 @@ func (p *piece) drawSection(rng *rand.Rand, m *memory, s, next *section, before 
 func (p *piece) drawEnding(rng *rand.Rand, m *memory, s *section, before []noted) error {
 	body := s.bars[:len(s.bars)-1]
 	notes := p.notesOf(s, body)
-	pas := &passage{section: s, slots: s.ending.slots, before: last(append(before[:len(before):len(before)], notes...), p.run)}
+	before = append(append(before[:len(before):len(before)], p.leadNotes(s)...), notes...)
+	pas := &passage{section: s, slots: s.ending.slots, before: last(before, p.run)}
 	for i := len(body) - 1; i >= 0 && pas.prev == nil; i-- {
 		if n := len(body[i].slots); n > 0 {
 			pas.prev = body[i].slots[n-1]
@@ -173,9 +183,17 @@ func (p *piece) drawEnding(rng *rand.Rand, m *memory, s *section, before []noted
 		n.at = s.start + int64(len(s.bars))*int64(p.meter.Measure()) + (n.at - s.start)
 		pas.after = append(pas.after, n)
 	}
+	for _, sl := range pas.slots {
+		if sl.same != nil {
+			sl.pick = sl.same.pick
+		}
+	}
 	log, err := p.drawPassage(rng, m, s, pas)
 	var dead *lattice.DeadEnd
 	if errors.As(err, &dead) {
+		for _, sl := range pas.slots {
+			sl.same, sl.pick = nil, nil
+		}
 		pas.after = nil
 		p.loosened = append(p.loosened, s.Name+": the first ending does not lead back")
 		log, err = p.drawPassage(rng, m, s, pas)
@@ -244,10 +262,24 @@ func (p *piece) notesOf(s *section, bars []*bar) []noted {
 	return out
 }
 
+// leadNotes lists the notes of the upbeat that opens a section.
+func (p *piece) leadNotes(s *section) []noted {
+	if s.lead == nil {
+		return nil
+	}
+	var out []noted
+	for _, sl := range s.lead.slots {
+		for j, q := range sl.pick.pitches {
+			out = append(out, noted{q, s.start - int64(p.meter.Measure()) + int64(sl.onsets[j])})
+		}
+	}
+	return out
+}
+
 // tail lists the last notes of a section as the page goes on from it, and the slot of
 // the last. The second ending follows the body as if the first were not there.
 func (p *piece) tail(s *section, n int) ([]noted, *slot) {
-	notes := p.notesOf(s, s.bars)
+	notes := append(p.leadNotes(s), p.notesOf(s, s.bars)...)
 	if s.ending != nil {
 		for i := range notes {
 			notes[i].at += int64(p.meter.Measure())

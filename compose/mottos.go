@@ -36,22 +36,23 @@ func (p *piece) drawMottos(rng *rand.Rand, m *memory, pas *passage) error {
 	for _, sl := range pas.slots {
 		sl.pick = nil
 	}
-	if len(source) == 0 {
-		return nil
-	}
-	if err := p.drawFreely(rng, m, pas, source); err != nil {
-		return err
-	}
-	for _, sl := range pas.slots {
-		if !source[sl] {
-			sl.pick = nil
+	for {
+		ready := map[*slot]bool{}
+		for _, sl := range pas.slots {
+			if sl.same != nil {
+				sl.pick = sl.same.pick
+			} else if source[sl] && sl.pick == nil && (sl.like == nil || sl.like.pick != nil) {
+				ready[sl] = true
+			}
+		}
+		if len(ready) == 0 {
+			break
+		}
+		if err := p.drawFreely(rng, m, pas, ready); err != nil {
+			return err
 		}
 	}
-	for _, sl := range pas.slots {
-		if sl.same != nil {
-			sl.pick = sl.same.pick
-		}
-	}
+	p.settleSequences(pas, true)
 	return nil
 }
 
@@ -70,33 +71,61 @@ func (pas *passage) sources() map[*slot]bool {
 }
 
 // mottoTries is how often a motto is drawn that was heard before, until the whole
-// passage is drawn with its runs forbidden.
-const mottoTries = 20
+// passage is drawn with its runs forbidden; sequenceTries how often one that cannot be
+// moved where the plan moves it.
+const (
+	mottoTries    = 20
+	sequenceTries = 8
+)
 
-// drawFreely draws a passage with no run forbidden but those inside its mottos: what
-// lies between them is drawn anew anyway.
-func (p *piece) drawFreely(rng *rand.Rand, m *memory, pas *passage, source map[*slot]bool) error {
+// drawFreely draws a passage with no run forbidden but those inside the mottos asked
+// for, and keeps those: what lies between them is drawn anew anyway.
+func (p *piece) drawFreely(rng *rand.Rand, m *memory, pas *passage, mottos map[*slot]bool) error {
 	b := p.buildGraph(pas, false)
 	sampler, err := lattice.New(&b.graph, nil)
 	if err != nil {
 		return err
 	}
 	at := p.starts64(pas.section, pas)
-	for range mottoTries {
+	for try := range mottoTries {
 		picks := b.picks(sampler.Sample(rng))
-		heard, err := m.heardAny(b.stretches(at, picks, source))
+		heard, err := m.heardAny(b.stretches(at, picks, mottos))
 		if err != nil {
 			return err
 		}
-		if !heard {
-			for i, sl := range pas.slots {
-				sl.pick = picks[i]
-			}
+		if heard {
+			continue
+		}
+		pas.keep(picks, mottos)
+		if try >= sequenceTries || p.settleSequences(pas, false) == 0 {
 			return nil
 		}
 	}
-	_, err = p.drawPassage(rng, m, pas.section, pas)
-	return err
+	kept := make([]*pick, len(pas.slots))
+	for i, sl := range pas.slots {
+		if kept[i] = sl.pick; mottos[sl] {
+			kept[i], sl.pick = nil, nil
+		}
+	}
+	if _, err = p.drawPassage(rng, m, pas.section, pas); err != nil {
+		return err
+	}
+	for i, sl := range pas.slots {
+		if !mottos[sl] {
+			sl.pick = kept[i]
+		}
+	}
+	return nil
+}
+
+// keep sets the picks of the mottos, and takes back those of slots that are none and
+// have none of their own yet.
+func (pas *passage) keep(picks []*pick, mottos map[*slot]bool) {
+	for i, sl := range pas.slots {
+		if mottos[sl] {
+			sl.pick = picks[i]
+		}
+	}
 }
 
 // stretches cuts a drawn passage to the lines of its mottos: slots in a row that others

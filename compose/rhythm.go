@@ -2,19 +2,21 @@ package compose
 
 import (
 	"math/rand/v2"
+	"strings"
 
 	"onward/rhythm"
 	"onward/styles"
 )
 
-// patterns are the ways a new phrase's measures answer each other in rhythm: equal
-// letters are equal measures; the last stands for the cadence. Real marches repeat
-// the measure before only one time in eight (counted in seven solo cornet parts).
+// patterns are the ways a new phrase's measures answer each other: equal letters are
+// equal in rhythm, with ~ a sequence of the earlier one; c stands for the cadence. Real
+// marches repeat the measure before only one time in eight (counted in seven solo cornet
+// parts).
 var patterns = []struct {
 	text   string
 	weight float64
 }{
-	{"xyxc", 4}, {"xyzc", 3}, {"xxyc", 1}, {"xyyc", 1},
+	{"x y x~ c", 3}, {"x y x c", 1.5}, {"x y z c", 3}, {"x x~ y c", 1.2}, {"x y y~ c", 0.8}, {"x x y c", 0.5},
 }
 
 // rhythms gives every bar its cells.
@@ -28,13 +30,17 @@ func (p *piece) rhythms() error {
 		if s.of != nil {
 			p.repeatSection(s)
 		} else {
+			up := p.upbeat(rng, st, w)
 			for _, ph := range s.phrases {
-				if err := p.phraseRhythm(rng, st, w, s, ph, motto); err != nil {
+				if err := p.phraseRhythm(rng, st, w, s, ph, motto, up); err != nil {
 					return err
 				}
 				if motto == nil {
 					motto = s.bars[0]
 				}
+			}
+			if s == p.sections[0] && (!s.Repeat || s.Endings) && rng.Float64() < p.req.Style.Rhythm.Lead {
+				p.leadIn(s, up)
 			}
 		}
 		if s.ending != nil {
@@ -57,13 +63,16 @@ func (p *piece) repeatSection(s *section) {
 }
 
 // phraseRhythm fills the bars of one phrase.
-func (p *piece) phraseRhythm(rng *rand.Rand, st *stock, w []float64, s *section, ph *phrase, motto *bar) error {
+func (p *piece) phraseRhythm(rng *rand.Rand, st *stock, w []float64, s *section, ph *phrase, motto *bar, up []laid) error {
 	bars := s.bars[ph.first : ph.first+ph.measures]
 	done := 0
 	if ph.source != nil {
 		done = p.takeUp(bars, s.bars[ph.source.first:ph.source.first+ph.source.measures], ph, s.bars[len(s.bars)-1])
 	}
-	pattern := patterns[draw(rng, len(patterns), func(i int) float64 { return patterns[i].weight })].text
+	pattern := strings.Fields(patterns[draw(rng, len(patterns), func(i int) float64 { return patterns[i].weight })].text)
+	if ph.Return == styles.Head {
+		pattern = strings.Fields("x x y c")
+	}
 	pattern = pattern[max(0, len(pattern)-len(bars)):] // a short phrase has its end
 	for i := done; i < len(bars); i++ {
 		b := bars[i]
@@ -75,11 +84,11 @@ func (p *piece) phraseRhythm(rng *rand.Rand, st *stock, w []float64, s *section,
 				return err
 			}
 			if ph != s.phrases[len(s.phrases)-1] && rng.Float64() < p.req.Style.Rhythm.Pickup {
-				p.pickup(rng, st, w, b)
+				p.pickup(st, b, up)
 			}
 			continue
 		}
-		p.newBar(rng, st, w, bars, i, pattern, motto)
+		p.newBar(rng, st, w, s, bars, i, pattern, motto)
 		if b.cells == nil {
 			return refuse("no rhythm of rung %d fills a measure of %s; take another meter or a higher rung", p.req.Rung, p.meter)
 		}
@@ -90,6 +99,14 @@ func (p *piece) phraseRhythm(rng *rand.Rand, st *stock, w []float64, s *section,
 // takeUp copies what a returning phrase keeps of its source, and reports how many
 // bars are done with. last is the section's last bar.
 func (p *piece) takeUp(bars, source []*bar, ph *phrase, last *bar) int {
+	if ph.Return == styles.Head {
+		for i := 0; i < 2 && i < len(bars)-1; i++ {
+			if p.mayCopy(bars[i], source[0]) {
+				bars[i].cells, bars[i].like = source[0].cells, source[0]
+			}
+		}
+		return 0
+	}
 	if ph.Return == styles.Alike {
 		for i := 0; i < len(bars)-1 && i < len(source)-1; i++ {
 			if p.mayCopy(bars[i], source[i]) {
@@ -127,14 +144,14 @@ func (p *piece) mayCopy(b, source *bar) bool {
 
 // newBar fills one bar that no plan settles: a pattern's repeat, the motto, or new
 // cells unlike the bar before.
-func (p *piece) newBar(rng *rand.Rand, st *stock, w []float64, bars []*bar, i int, pattern string, motto *bar) {
+func (p *piece) newBar(rng *rand.Rand, st *stock, w []float64, s *section, bars []*bar, i int, pattern []string, motto *bar) {
 	b := bars[i]
 	at := i - (len(bars) - len(pattern)) // a stretched phrase starts before its pattern
 	if at > 0 {
 		for j := range at {
-			if pattern[j] == pattern[at] && p.mayCopy(b, bars[i-at+j]) {
+			if pattern[j][0] == pattern[at][0] && p.mayCopy(b, bars[i-at+j]) {
 				b.cells = bars[i-at+j].cells
-				if rng.IntN(2) == 0 {
+				if strings.HasSuffix(pattern[at], "~") {
 					b.like = bars[i-at+j]
 				}
 				return
@@ -144,6 +161,15 @@ func (p *piece) newBar(rng *rand.Rand, st *stock, w []float64, bars []*bar, i in
 	if at == 0 && motto != nil && rng.IntN(10) < 3 && p.mayCopy(b, motto) {
 		b.cells = motto.cells
 		return
+	}
+	known := p.req.Style.Rhythm.Known
+	if b.phrase.Cadence == "close" && b.phrase != s.phrases[0] {
+		known = 1 // the last phrase brings nothing new
+	}
+	if rng.Float64() < known {
+		if b.cells = p.knownRhythm(rng, s, bars, i); b.cells != nil {
+			return
+		}
 	}
 	wantFresh := motto == nil && i < 2 && st.hasFresh(w)
 	for range 12 {
@@ -158,6 +184,40 @@ func (p *piece) newBar(rng *rand.Rand, st *stock, w []float64, bars []*bar, i in
 	if !p.carries(b, b.cells) {
 		b.cells = p.tileBar(rng, st, st.few(w), b)
 	}
+}
+
+// knownRhythm draws the rhythm of a measure that the section had before, cadences and the
+// measure just before left out; nil if there is none that fits.
+func (p *piece) knownRhythm(rng *rand.Rand, s *section, bars []*bar, i int) []laid {
+	var open [][]laid
+	for j, o := range s.bars {
+		if o == bars[i] {
+			break
+		}
+		final := j == o.phrase.first+o.phrase.measures-1
+		if final || i > 0 && sameCells(o.cells, bars[i-1].cells) || !p.mayCopy(bars[i], o) || i == 0 && p.restsFirst(o.cells) {
+			continue
+		}
+		open = append(open, o.cells)
+	}
+	if len(open) == 0 {
+		return nil
+	}
+	return open[draw(rng, len(open), func(j int) float64 {
+		if bars[i].phrase.Cadence == "close" && i == len(bars)-2 { // it broadens before the end
+			return 1 / float64(onsetsOf(open[j]))
+		}
+		return 1
+	})]
+}
+
+// onsetsOf counts the notes of a measure's cells, at least 1.
+func onsetsOf(cells []laid) int {
+	n := 0
+	for _, l := range cells {
+		n += l.cell.Onsets()
+	}
+	return max(n, 1)
 }
 
 // busyRungs is the rung from which bars bear at least two thirds of their notes.
@@ -271,64 +331,6 @@ func (p *piece) cadence(rng *rand.Rand, st *stock, w []float64, b *bar) error {
 		}
 	}
 	b.cells = append(b.cells, ways[i]...)
-	return nil
-}
-
-// pickup lets the next phrase set in on the last beat of a cadence's bar, if the
-// cadence's note began well before.
-func (p *piece) pickup(rng *rand.Rand, st *stock, w []float64, b *bar) {
-	end := rhythm.Offset(p.meter.Measure())
-	at := end - rhythm.Offset(p.meter.Beat())
-	final := b.cells[len(b.cells)-1]
-	for _, l := range b.cells {
-		if l.cell.Onsets() > 0 {
-			final = l
-		}
-	}
-	if p.meter.Count() < 2 || final.at >= at {
-		return
-	}
-	lead := st.tile(rng, at, end, w)
-	held := st.holding(final.at, at)
-	if lead == nil || held == nil {
-		return
-	}
-	var cells []laid
-	for _, l := range b.cells {
-		if l.at < final.at {
-			cells = append(cells, l)
-		}
-	}
-	cells = append(append(cells, laid{held, final.at}), lead...)
-	if p.carries(b, cells) {
-		b.cells, b.pickup = cells, at
-	}
-}
-
-// leadBack fills the first ending: the cadence note, then notes that lead to the
-// strain's start.
-func (p *piece) leadBack(rng *rand.Rand, st *stock, w []float64, s *section) error {
-	b := s.ending
-	at := p.half()
-	if at == 0 || len(b.chords) < 2 {
-		b.cells = s.bars[len(s.bars)-1].cells
-		return nil
-	}
-	end := rhythm.Offset(p.meter.Measure())
-	var first []laid
-	for i, c := range st.cells {
-		if c.Onsets() == 1 && !c.Events[0].Rest && rhythm.Offset(c.Span) == at && st.mayStart(c, 0) && st.wanted[i] > 0 {
-			first = []laid{{c, 0}}
-			break
-		}
-	}
-	second := st.tile(rng, at, end, w)
-	if first == nil || second == nil {
-		b.chords = b.chords[:1]
-		b.cells = s.bars[len(s.bars)-1].cells
-		return nil
-	}
-	b.cells = append(first, second...)
 	return nil
 }
 

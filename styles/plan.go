@@ -22,21 +22,22 @@ const (
 	Again                // note for note, up to the cadence
 	Varied               // opens alike, ends otherwise
 	Alike                // same rhythm and shapes at other pitches: a sequence
+	Head                 // its first measure moved, and moved again, then on to the cadence
 )
 
 // ParsePlan reads a phrase plan such as "a>half b>open a>half c>close": phrases of
 // four measures, each a letter and a cadence. A letter that stood before returns
 // note for note; with ' it opens alike and ends otherwise; with ~ it takes up rhythm
-// and shapes at other pitches.
+// and shapes at other pitches; with ^ it makes something of the opening measure.
 func ParsePlan(s string) ([]Phrase, error) {
 	var plan []Phrase
 	seen := map[string]bool{}
 	for _, w := range strings.Fields(s) {
 		name, cadence, ok := strings.Cut(w, ">")
-		p := Phrase{Letter: strings.TrimRight(name, "'~"), Cadence: cadence}
+		p := Phrase{Letter: strings.TrimRight(name, "'~^"), Cadence: cadence}
 		switch {
 		case !ok || p.Letter == "" || len(name)-len(p.Letter) > 1:
-			return nil, fmt.Errorf("phrase %q: write a letter, ' or ~ for a return, and >cadence, as in a'>close", w)
+			return nil, fmt.Errorf("phrase %q: write a letter, ' or ~ or ^ for a return, and >cadence, as in a'>close", w)
 		case cadence != "half" && cadence != "open" && cadence != "close" && cadence != "on":
 			return nil, fmt.Errorf("phrase %q: cadence %q is not half, open, close or on", w, cadence)
 		case !seen[p.Letter] && name != p.Letter:
@@ -45,6 +46,8 @@ func ParsePlan(s string) ([]Phrase, error) {
 			p.Return = Varied
 		case strings.HasSuffix(name, "~"):
 			p.Return = Alike
+		case strings.HasSuffix(name, "^"):
+			p.Return = Head
 		case seen[p.Letter]:
 			p.Return = Again
 		}

@@ -87,6 +87,8 @@ type Progression struct {
 	Weight  float64 `toml:"weight"`
 	// Level is the rung from which it may be used.
 	Level int `toml:"level"`
+	// Middle keeps it to new phrases inside a section, where a piece leaves home.
+	Middle bool `toml:"middle"`
 }
 
 // Melody says how lines go in a style.
@@ -98,6 +100,7 @@ type Melody struct {
 	Wide   float64 `toml:"wide"`   // sixths and octaves
 	Height float64 `toml:"height"` // how high phrases peak: share of the range, 0 to 1
 	Arch   float64 `toml:"arch"`   // how much lower phrases start and end: share of the range
+	Wave   float64 `toml:"wave"`   // how far lines wave about the arch: share of the range
 	Pull   float64 `toml:"pull"`   // how strongly lines follow the arch
 }
 
@@ -112,8 +115,10 @@ type Rhythm struct {
 	Graces  float64 `toml:"graces"`  // for each note with grace notes
 	Plain   float64 `toml:"plain"`   // for each level that the cell lies off the rung's middle
 	Pickup  float64 `toml:"pickup"`  // share of phrases inside a section that set in before the barline
+	Lead    float64 `toml:"lead"`    // share of pieces that begin so
 	Palette int     `toml:"palette"` // how many cells a section is mostly made of
 	Stray   float64 `toml:"stray"`   // for a cell outside the palette
+	Known   float64 `toml:"known"`   // share of new measures that take the rhythm of an earlier one
 }
 
 // Marks says which marks the style writes.
