@@ -17,23 +17,38 @@ const attempts = 8
 // cannot be met and what to change; any other error is a fault of the program or of
 // what remembers earlier reads.
 func Compose(w *World, req Request) (*Read, error) {
+	r, _, err := compose(w, req)
+	return r, err
+}
+
+// compose is Compose, and reports how often a melody was drawn.
+func compose(w *World, req Request) (*Read, int, error) {
 	p, err := settle(w, req)
 	if err != nil {
-		return nil, err
+		return nil, 0, err
 	}
-	for _, stage := range []func() error{p.form, p.harmony, p.rhythms} {
-		if err := stage(); err != nil {
-			return nil, err
+	for again := true; ; {
+		if again {
+			if err := p.plan(); err != nil {
+				return nil, p.draws, err
+			}
 		}
-	}
-	for {
-		if err := p.melody(); err != nil {
-			return nil, err
+		err := p.melody()
+		if p.draws++; err != nil {
+			if !p.otherRhythm(err) {
+				return nil, p.draws, err
+			}
+			again = true
+			continue
 		}
-		r, err := p.finish()
-		var again *returnedError
-		if p.attempt++; !errors.As(err, &again) || p.attempt == attempts {
-			return r, err
+		var r *Read
+		if r, again = p.page(); again {
+			continue
+		}
+		err = p.finish(r)
+		var returned *returnedError
+		if p.attempt++; !errors.As(err, &returned) || p.attempt == attempts {
+			return r, p.draws, err
 		}
 		p.clear()
 	}
@@ -42,25 +57,24 @@ func Compose(w *World, req Request) (*Read, error) {
 // thousandths rounds a figure to what is worth saying, the same on every machine.
 func thousandths(x float64) float64 { return math.Round(x*1000) / 1000 }
 
-// finish writes the page, marks it, and proves it.
-func (p *piece) finish() (*Read, error) {
-	r := p.assemble()
+// finish marks the page, measures it, and proves it.
+func (p *piece) finish(r *Read) error {
 	p.marks(r)
 	part := &r.Score.Parts[0]
 	score.SetTuplets(part)
 	score.SetBeams(part)
 	score.SetAccidentals(part)
 	r.Fresh = p.fresh(r)
-	for _, l := range p.load(part) {
-		r.Load = append(r.Load, thousandths(l))
+	for i, w := range p.weigh(part) {
+		r.Load = append(r.Load, thousandths(p.loadOf(float64(w), part.Measures[i].Length)))
 	}
 	r.Coverage, r.LegalLog10 = thousandths(p.coverage(part)), thousandths(r.LegalLog10)
 	r.Identity = p.req.Identity()
 	r.Score.Identity = r.Identity
 	if err := score.Check(r.Score).Err(); err != nil {
-		return nil, fmt.Errorf("compose: seed %d: %w", p.req.Seed, err)
+		return fmt.Errorf("compose: seed %d: %w", p.req.Seed, err)
 	}
 	var err error
 	r.Certificate, err = certify(r, p.world, p.req, p.run)
-	return r, err
+	return err
 }

@@ -1,15 +1,16 @@
 package compose
 
 import (
+	"onward/compose/figure"
 	"onward/compose/ladder"
 	"onward/compose/score"
+	"onward/rhythm"
 	"onward/theory"
 )
 
-// load measures each measure of the page: figures to take in a second.
-func (p *piece) load(part *score.Part) []float64 {
+// weigh reports what each measure of the page gives to take in, in hundredths of a figure.
+func (p *piece) weigh(part *score.Part) []int {
 	sums := make([]int, len(part.Measures))
-	top := p.topFifth()
 	notes := p.flat(part)
 	for i := 0; i < len(notes); {
 		j := i
@@ -20,42 +21,32 @@ func (p *piece) load(part *score.Part) []float64 {
 				t.Accidentals++
 			}
 			t.Graces += len(n.Grace)
-			if n.Pitch.MIDI() >= top {
-				t.High++
-			}
+			t.At(n.Pitch, &p.req.Instrument)
 			if j > 0 {
-				t.Cost += p.req.Instrument.Cost(notes[j-1].first.Pitch, n.Pitch)
+				t.Move(notes[j-1].first.Pitch, n.Pitch, &p.req.Instrument)
 			}
 			j++
 		}
 		sums[notes[i].measure] += t.Hundredths()
 		i = j
 	}
-	out := make([]float64, len(sums))
-	for i, hundredths := range sums {
-		out[i] = float64(hundredths) / 100 / p.seconds(int64(p.meter.Measure()))
-	}
-	return out
+	return sums
+}
+
+// placed reports what lies in the cell in the key, all but its shape.
+func (p *piece) placed(key theory.Key, c *rhythm.Cell) ladder.Taken {
+	return ladder.Taken{Cell: c, Notes: c.Onsets(), Minor: key.Mode == theory.Minor, Signature: max(key.Fifths, -key.Fifths)}
 }
 
 func (p *piece) taken(sl *slot) ladder.Taken {
-	t := ladder.Taken{Shape: sl.pick.shape, Cell: sl.cell, Minor: sl.key.Mode == theory.Minor, Signature: max(sl.key.Fifths, -sl.key.Fifths)}
+	t := p.placed(sl.key, sl.cell)
+	t.Shape = sl.pick.shape
 	if p.drilled != nil {
-		f := Placed{}
-		f.Shape, f.Cell = sl.pick.shape.Name, sl.cell.Name
-		_, t.Known = p.drilled.figures[f.Figure]
+		_, t.Known = p.drilled.figures[figure.Figure{Shape: t.Shape.Name, Cell: t.Cell.Name}]
 		return t
 	}
-	t.Known = !sl.trap && !p.bounds.FreshShapes[sl.pick.shape.Name] && !p.bounds.FreshCells[sl.cell.Name]
+	t.Known = !sl.trap && !p.bounds.FreshShapes[t.Shape.Name] && !p.bounds.FreshCells[t.Cell.Name]
 	return t
-}
-
-// topFifth reports the MIDI number from which a note lies in the top fifth of the
-// instrument's whole range.
-func (p *piece) topFifth() int {
-	all := p.req.Instrument.Ranges[theory.Advanced]
-	low, high := all.Low.MIDI(), all.High.MIDI()
-	return high - (high-low)/5
 }
 
 // coverage reports the share of the page's notes that lie in figures of the
@@ -79,4 +70,36 @@ func onsets(part *score.Part) int {
 		}
 	}
 	return n
+}
+
+// mean reports what a whole measure of the page weighs, given each of them: the first may
+// be an upbeat.
+func (p *piece) mean(part *score.Part, hundredths []int) float64 {
+	sum, time := 0, rhythm.Duration(0)
+	for i, h := range hundredths {
+		sum, time = sum+h, time+part.Measures[i].Length
+	}
+	return float64(sum) * float64(p.meter.Measure()) / float64(max(time, 1))
+}
+
+// loadOf reports the load of what weighs so many hundredths in so much time, in figures
+// a second.
+func (p *piece) loadOf(hundredths float64, time rhythm.Duration) float64 {
+	return hundredths / 100 / p.seconds(int64(time))
+}
+
+// Mean reports the read's load: the mean of its measures by their length, in figures a
+// second.
+func (r *Read) Mean() float64 { return thousandths(ladder.Mean(r.Load, r.lengths())) }
+
+// Difficulty reports the whole read's difficulty as one figure; see ladder.Difficulty.
+func (r *Read) Difficulty() float64 { return thousandths(ladder.Difficulty(r.Load, r.lengths())) }
+
+// lengths lists how long the page's measures are.
+func (r *Read) lengths() []rhythm.Duration {
+	var out []rhythm.Duration
+	for i := range r.Score.Parts[0].Measures {
+		out = append(out, r.Score.Parts[0].Measures[i].Length)
+	}
+	return out
 }

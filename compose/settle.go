@@ -20,10 +20,16 @@ type piece struct {
 	bounds  *ladder.Bounds
 	meter   rhythm.Meter
 	sheet   *styles.Meter // the style's words on the meter
-	tempo   int
-	home    theory.Key   // concert
-	key     theory.Key   // written
-	low     theory.Pitch // the window's ends; between floor and ceiling in MIDI numbers
+	tempo   int           // felt beats a minute; set once the melody stands
+	paces   [2]int        // the slowest and fastest that style and rung have
+	onsets  float64       // notes a measure that the read is to bear
+	tilt    float64       // how gladly bars bear more notes than that, 0 for as they are
+	heavier float64       // how much more the notes weigh than the rhythm alone tells
+	try     int           // how often a rhythm was drawn before
+	draws   int           // how often a melody was drawn
+	home    theory.Key    // concert
+	key     theory.Key    // written
+	low     theory.Pitch  // the window's ends; between floor and ceiling in MIDI numbers
 	high    theory.Pitch
 	floor   int
 	ceiling int
@@ -50,7 +56,7 @@ func settle(w *World, req Request) (*piece, error) {
 	if err != nil {
 		return nil, refuse("%v", err)
 	}
-	p := &piece{req: req, world: w, rung: rung, drilled: newDrilled(req.Vocabulary, w.Catalogue), cache: map[instanceKey][]instance{}, kinds: map[kinship]int{}}
+	p := &piece{heavier: 1, req: req, world: w, rung: rung, drilled: newDrilled(req.Vocabulary, w.Catalogue), cache: map[instanceKey][]instance{}, kinds: map[kinship]int{}}
 	rng := stream(req.Seed, "settle")
 	if err := p.chooseThings(rng); err != nil {
 		return nil, err
@@ -61,7 +67,7 @@ func settle(w *World, req Request) (*piece, error) {
 	if err := p.chooseKey(rng); err != nil {
 		return nil, err
 	}
-	if err := p.chooseTempo(rng); err != nil {
+	if err := p.choosePaces(); err != nil {
 		return nil, err
 	}
 	p.chooseRange(rng)
@@ -288,27 +294,6 @@ func writtenKey(concert theory.Key, in theory.Instrument) theory.Key {
 		k.Fifths = 5
 	}
 	return k
-}
-
-func (p *piece) chooseTempo(rng *rand.Rand) error {
-	slow, fast := p.rung.Tempo[0], p.rung.Tempo[1]
-	if slow == 0 {
-		slow, fast = p.sheet.Tempo[0]*p.rung.Pace/100, p.sheet.Tempo[1]*p.rung.Pace/100
-	} else if b := p.meter.Beat(); b != rhythm.Quarter { // the bound counts quarters
-		slow, fast = slow*int(rhythm.Quarter)/int(b), fast*int(rhythm.Quarter)/int(b)
-	}
-	if p.req.Tempo != 0 {
-		if p.req.Tempo < 30 || p.req.Tempo > 240 {
-			return refuse("tempo %d: write felt beats a minute, 30 to 240", p.req.Tempo)
-		}
-		if p.rung.Tempo[0] != 0 && (p.req.Tempo < slow || p.req.Tempo > fast) {
-			return refuse("tempo %d: rung %d keeps to %d to %d beats a minute; leave the tempo to the read, or take a rung from 5 on", p.req.Tempo, p.req.Rung, slow, fast)
-		}
-		p.tempo = p.req.Tempo
-		return nil
-	}
-	p.tempo = slow + 2*rng.IntN((fast-slow)/2+1)
-	return nil
 }
 
 // chooseRange takes a window of the rung's span out of the instrument's bracket, the

@@ -7,6 +7,7 @@ import (
 	_ "embed"
 	"errors"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -40,8 +41,8 @@ type Rung struct {
 	// Leap is the largest interval between two notes, in notes of the scale: 2 is a
 	// second, 8 an octave.
 	Leap int `toml:"leap" json:"leap"`
-	// Tempo bounds the felt beats a minute; absent, the style's tempo times Pace
-	// percent holds.
+	// Tempo bounds the felt quarters a minute; absent, the style's own range holds, its
+	// fastest tempo times Pace percent.
 	Tempo [2]int `toml:"tempo" json:"tempo,omitempty"`
 	Pace  int    `toml:"pace" json:"pace,omitempty"`
 	// Measures bounds the length as written.
@@ -53,9 +54,11 @@ type Rung struct {
 	// Run is L: how many notes in a row may not return from a drill or an earlier
 	// read. Where few notes leave few runs it is longer.
 	Run int `toml:"run" json:"run"`
-	// Load is the band that the mean load of its reads, figures a second, lies in nine
-	// times in ten (measured over both styles, euphonium, strains).
-	Load [2]float64 `toml:"load" json:"load"`
+	// Aim is the mean load that its reads are to have, in figures a second, in every style.
+	Aim float64 `toml:"aim" json:"aim"`
+	// Load is the band about the aim in which the mean load of its reads lies, nineteen
+	// times in twenty; figures a second.
+	Load [2]float64 `toml:"-" json:"load"`
 	// Onsets multiplies how many notes a measure bears, against the style's.
 	Onsets float64 `toml:"onsets" json:"-"`
 	Adds   []Thing `toml:"adds" json:"adds"`
@@ -137,8 +140,17 @@ func Parse(file string, b []byte, cat *figure.Catalogue) (*Ladder, error) {
 		if err := l.Rungs[i].check(i+1, cat); err != nil {
 			return nil, fmt.Errorf("%s: rung %d: %w", file, i+1, err)
 		}
+		l.Rungs[i].band()
 	}
 	return &l, nil
+}
+
+// bandWidth is how far a read's load may lie from its rung's aim, either way.
+const bandWidth = 0.08
+
+// band sets the load band about the aim, in whole hundredths.
+func (r *Rung) band() {
+	r.Load = [2]float64{math.Round(r.Aim*100*(1-bandWidth)) / 100, math.Round(r.Aim*100*(1+bandWidth)) / 100}
 }
 
 func (r *Rung) check(number int, cat *figure.Catalogue) error {
@@ -148,8 +160,8 @@ func (r *Rung) check(number int, cat *figure.Catalogue) error {
 	if _, ok := brackets[r.Bracket]; !ok {
 		return fmt.Errorf("bracket %q is not six notes, beginner, intermediate, advanced or beyond", r.Bracket)
 	}
-	if r.Words == "" || r.Name == "" || r.Span < 5 || r.Leap < 2 || r.Run < 5 || r.Onsets <= 0 || r.Harmony < 1 {
-		return fmt.Errorf("it needs name, words, span of 5 or more, leap of 2 or more, run of 5 or more, onsets and harmony")
+	if r.Words == "" || r.Name == "" || r.Span < 5 || r.Leap < 2 || r.Run < 5 || r.Aim <= 0 || r.Harmony < 1 {
+		return fmt.Errorf("it needs name, words, span of 5 or more, leap of 2 or more, run of 5 or more, aim and harmony")
 	}
 	if r.Tempo == [2]int{} && r.Pace == 0 {
 		return fmt.Errorf("it needs tempo = [slowest, fastest] or pace = percent of the style's")
