@@ -104,10 +104,11 @@ func tiedOut(c *rhythm.Cell) bool { return c.Events[len(c.Events)-1].Tied }
 // from the bar's: a drilled cell is still likelier than one that was not.
 const leastDense = 0.02
 
-// weights reports the weight of each cell for bars that bear about onsets notes.
+// weights reports the weight of each cell for bars that bear about onsets notes; tilt
+// makes each note of a bar likelier, or rarer below 0.
 // The cells of one span share the weight of one, so that a bar is tiled by long and
 // by short cells alike.
-func (st *stock) weights(onsets float64) []float64 {
+func (st *stock) weights(onsets, tilt float64) []float64 {
 	rate := onsets / float64(st.meter.Measure())
 	out := make([]float64, len(st.cells))
 	if st.blind {
@@ -129,7 +130,7 @@ func (st *stock) weights(onsets float64) []float64 {
 	}
 	for i, c := range st.cells {
 		if out[i] > 0 && total[c.Span] > 0 {
-			out[i] = even(out[i] * st.wanted[i] / total[c.Span])
+			out[i] = even(out[i] * st.wanted[i] / total[c.Span] * math.Exp(float64(tilt*float64(c.Onsets()))))
 		}
 	}
 	return out

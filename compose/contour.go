@@ -90,7 +90,7 @@ func (p *piece) follow(s *section, ph *phrase, a arch, index int) {
 	height := func(t float64) float64 { return foot + float64(span*a.at(min(t, 1))) }
 	limit := p.high.Step()
 	if !s.climbs(index) && s.Character != "break" && len(s.phrases) > 1 {
-		limit -= max(1, int(span)/8)
+		limit -= max(1, int(span)/6)
 	}
 	first := ph.first == 0 || s.bars[ph.first-1].pickup == 0 // else the pickup opened it
 	if ph.first == 0 && s.lead != nil {

@@ -23,14 +23,16 @@ type instance struct {
 	top    int // the highest note's staff position
 }
 
-// A demand is what the last leap asks of the next interval.
+// A demand is what the last interval asks of the next: an answer to a leap, or to go on.
 type demand uint8
 
 const (
 	free      demand = iota
 	needsDown        // a leap up of more than a fourth: go down, or repeat
 	needsUp
-	demands = 3
+	rising // by step or a small leap
+	falling
+	demands = 5
 )
 
 // wide is the size in semitones from which a leap must be answered: more than a
@@ -44,9 +46,16 @@ func after(semitones int) demand {
 		return needsDown
 	case semitones <= -wide:
 		return needsUp
+	case semitones > 0:
+		return rising
+	case semitones < 0:
+		return falling
 	}
 	return free
 }
+
+// open reports whether a leap waits for its answer.
+func (d demand) open() bool { return d == needsDown || d == needsUp }
 
 // answers reports whether an interval answers the demand.
 func (d demand) answers(semitones int) bool {
@@ -69,7 +78,7 @@ const (
 	contourWidth   = 0.19 // of the range, where the pull is 1
 	contourRise    = 3    // steps off the line's own rise
 	leastRise      = 0.05
-	overPeak       = 0.03 // a note above the section's peak to come
+	overPeak       = 0.01 // a note above the section's peak to come
 	shortLeap      = 0.4  // a leap between short notes
 	shortTurn      = 0.15 // two of them, there and back
 	shortRepeat    = 0.35 // a short note repeated
@@ -333,7 +342,7 @@ func (p *piece) lineWeight(sl *slot, pitches []theory.Pitch) float64 {
 		}
 	}
 	if n := len(pitches); sl.final != "" {
-		if !p.closes(sl, pitches[n-1]) || n > 1 && after(pitches[n-1].MIDI()-pitches[n-2].MIDI()) != free {
+		if !p.closes(sl, pitches[n-1]) || n > 1 && after(pitches[n-1].MIDI()-pitches[n-2].MIDI()).open() {
 			return 0
 		}
 	}

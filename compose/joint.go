@@ -13,7 +13,7 @@ func (p *piece) joint(prev *slot, from theory.Pitch, d demand, sl *slot, to theo
 	if !sl.continues(prev, from, to) || awkward(i) || !sl.opens && !d.answers(i.Semitones) {
 		return 0
 	}
-	if sl.final != "" && len(sl.onsets) == 1 && after(i.Semitones) != free {
+	if sl.final != "" && len(sl.onsets) == 1 && after(i.Semitones).open() {
 		return 0 // a phrase does not end on an open leap
 	}
 	w := p.stepWeight(from, to)
@@ -27,7 +27,10 @@ func (p *piece) joint(prev *slot, from theory.Pitch, d demand, sl *slot, to theo
 	if sl.opens {
 		size = math.Sqrt(size) // after a cadence the line may start anew
 	}
-	w *= size
+	w *= size * goesOn(i.Steps, sl.rise)
+	if !sl.opens && (d == rising && i.Steps < 0 || d == falling && i.Steps > 0) {
+		w *= turning
+	}
 	if prev != nil {
 		w *= p.resolves(prev, from, sl, i)
 	}
@@ -44,6 +47,22 @@ func (p *piece) joint(prev *slot, from theory.Pitch, d demand, sl *slot, to theo
 		return w * 0.5
 	}
 	return w
+}
+
+// turning is the weight of turning back between figures against going on.
+const turning = 0.4
+
+// goesOn weighs which way a line moves into a slot against which way it should go there:
+// up to two to one from slopes of two steps on.
+func goesOn(steps int, rise float64) float64 {
+	slope := max(-1, min(1, rise/2))
+	switch {
+	case steps > 0:
+		return 1 + float64(slope/3)
+	case steps < 0:
+		return 1 - float64(slope/3)
+	}
+	return 1
 }
 
 // tritone is the weight of a diminished fifth against another leap.

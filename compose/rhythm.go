@@ -2,6 +2,7 @@ package compose
 
 import (
 	"math/rand/v2"
+	"slices"
 	"strings"
 
 	"onward/rhythm"
@@ -9,24 +10,25 @@ import (
 )
 
 // patterns are the ways a new phrase's measures answer each other: equal letters are
-// equal in rhythm, with ~ a sequence of the earlier one; c stands for the cadence. Real
+// equal in rhythm, with ~ a sequence of the earlier one, with = the same if the chords are
+// (else a sequence); c stands for the cadence. Real
 // marches repeat the measure before only one time in eight (counted in seven solo cornet
 // parts).
 var patterns = []struct {
 	text   string
 	weight float64
 }{
-	{"x y x~ c", 3}, {"x y x c", 1.5}, {"x y z c", 3}, {"x x~ y c", 1.2}, {"x y y~ c", 0.8}, {"x x y c", 0.5},
+	{"x y x~ c", 3}, {"x y x= c", 1}, {"x y x c", 1}, {"x y z c", 3}, {"x x~ y c", 1.2}, {"x x= y c", 0.4}, {"x y y~ c", 0.8}, {"x x y c", 0.3},
 }
 
 // rhythms gives every bar its cells.
 func (p *piece) rhythms() error {
-	rng := stream(p.req.Seed, "rhythm")
+	rng := stream(p.req.Seed, "rhythm"+strings.Repeat("'", p.try))
 	st := p.newStock()
 	var motto *bar
 	for _, s := range p.sections {
-		onsets := p.sheet.Onsets * p.rung.Onsets * s.Energy
-		w := st.palette(rng, st.weights(onsets), p.req.Style.Rhythm.Palette, p.req.Style.Rhythm.Stray)
+		onsets := p.onsets * s.Energy
+		w := st.palette(rng, st.weights(onsets, p.tilt), p.req.Style.Rhythm.Palette, p.req.Style.Rhythm.Stray)
 		if s.of != nil {
 			p.repeatSection(s)
 		} else {
@@ -151,7 +153,10 @@ func (p *piece) newBar(rng *rand.Rand, st *stock, w []float64, s *section, bars 
 		for j := range at {
 			if pattern[j][0] == pattern[at][0] && p.mayCopy(b, bars[i-at+j]) {
 				b.cells = bars[i-at+j].cells
-				if strings.HasSuffix(pattern[at], "~") {
+				switch {
+				case strings.HasSuffix(pattern[at], "=") && slices.Equal(b.chords, bars[i-at+j].chords):
+					b.same = bars[i-at+j]
+				case len(pattern[at]) > 1:
 					b.like = bars[i-at+j]
 				}
 				return
@@ -237,7 +242,7 @@ func (p *piece) dull(cells []laid) bool {
 	if p.req.Rung >= busyRungs {
 		least = 0.65
 	}
-	return float64(n) < least*p.sheet.Onsets*p.rung.Onsets
+	return float64(n) < least*p.onsets
 }
 
 // restOpens is the rung from which a phrase may open on a rest.
