@@ -1,9 +1,11 @@
 package compose
 
 import (
+	"fmt"
 	"math/rand/v2"
 
 	"onward/compose/score"
+	"onward/rhythm"
 )
 
 // A touch is how a figure is articulated, the same each time that it returns.
@@ -116,8 +118,12 @@ func detached(group []*placedNote, slurred []bool, i int) bool {
 	return false
 }
 
-// joinable reports whether a slur may pass from one note to the next.
+// joinable reports whether a slur may pass from one note to the next: not over a rest, a
+// breath, a repeated note, into an ending or a new section.
 func joinable(a, b *placedNote) bool {
+	if a.section != b.section || a.bar != b.bar && (a.bar == a.section.ending || b.bar == b.section.ending) {
+		return false
+	}
 	return a.end == b.start && a.first.Pitch != b.first.Pitch && !a.last.Breath && len(b.first.Grace) == 0
 }
 
@@ -130,22 +136,31 @@ func (p *piece) leans(n *placedNote) bool {
 	return n.at == 0 && n.duration() > p.meter.Beat() && n.slot.final == "" || n.slot.opens && n.duration() >= p.meter.Beat()
 }
 
-// alike gives the notes of bars that repeat others the marks of those.
+// alike gives the notes of bars that repeat others the marks of those: of bars that were
+// made to, and of those that look the same in one section.
 func alike(notes []*placedNote) {
 	byBar := map[*bar][]*placedNote{}
 	for _, n := range notes {
 		byBar[n.bar] = append(byBar[n.bar], n)
 	}
+	looks := map[string]*bar{}
 	for i, n := range notes {
-		if n.bar.same == nil || n.section.of != nil && n.section.Character != n.section.of.Character || i > 0 && notes[i-1].bar == n.bar {
+		if i > 0 && notes[i-1].bar == n.bar {
 			continue
 		}
-		source := n.bar.same
-		for source.same != nil {
-			source = source.same
+		source := n.bar.source()
+		if n.section.of != nil && n.section.Character != n.section.of.Character {
+			source = n.bar
+		}
+		if source == n.bar {
+			look := n.look(byBar[n.bar])
+			if looks[look] == nil {
+				looks[look] = n.bar
+			}
+			source = looks[look]
 		}
 		mine, its := byBar[n.bar], byBar[source]
-		if len(mine) != len(its) {
+		if source == n.bar || len(mine) != len(its) {
 			continue
 		}
 		for j := range mine {
@@ -153,6 +168,26 @@ func alike(notes []*placedNote) {
 			mine[j].last.SlurStop = its[j].last.SlurStop
 		}
 	}
+}
+
+// source reports the bar whose notes this one repeats, itself if none.
+func (b *bar) source() *bar {
+	for b.same != nil {
+		b = b.same
+	}
+	return b
+}
+
+// look tells bars apart that begin with the note: by section, pitches and values, and by
+// whether the bar begins or ends its phrase.
+func (n *placedNote) look(bar []*placedNote) string {
+	bars := n.section.bars
+	first, last := bars[n.phrase.first] == n.bar, bars[n.phrase.first+n.phrase.measures-1] == n.bar
+	look := fmt.Sprintf("%s %t %t %t", n.section.Name, first, last, n.bar == n.section.ending)
+	for _, n := range bar {
+		look += fmt.Sprintf(" %s %d %d", n.first.Pitch, n.at, n.duration())
+	}
+	return look
 }
 
 func takeMarks(to, from *score.Note) {
@@ -204,6 +239,7 @@ func (p *piece) joinSlurs(rng *rand.Rand, notes []*placedNote) {
 	if !p.req.Style.Marks.Legato || !p.bounds.Marks["slur"] {
 		return
 	}
+	joins := map[string]bool{} // what was drawn, the same each time that a figure returns
 	count, open := 0, -1
 	for i := 0; i+1 < len(notes); i++ {
 		a, b := notes[i], notes[i+1]
@@ -215,7 +251,11 @@ func (p *piece) joinSlurs(rng *rand.Rand, notes []*placedNote) {
 		if !a.last.SlurStop && open >= 0 {
 			continue
 		}
-		if !joinable(a, b) || step < -2 || step > 2 || rng.Float64() > joinShare {
+		name := a.figureName() + b.figureName()
+		if _, ok := joins[name]; !ok {
+			joins[name] = rng.Float64() <= joinShare
+		}
+		if !joinable(a, b) || step < -2 || step > 2 || !joins[name] || !a.last.SlurStop && open < 0 && !a.slurrable() {
 			open = -1
 			continue
 		}
@@ -238,6 +278,18 @@ func (p *piece) joinSlurs(rng *rand.Rand, notes []*placedNote) {
 	}
 }
 
+// figureName tells apart the notes of a section that are to be marked alike: by their
+// figure, their place in it and in the measure, and their pitch.
+func (n *placedNote) figureName() string {
+	return fmt.Sprintf("%s/%s/%d/%d/%s ", n.section.Name, n.slot.cell.Name, n.in, n.at, n.first.Pitch)
+}
+
+// slurrable reports whether a slur may set in on the note by itself: on an eighth's
+// place or in a tuplet.
+func (n *placedNote) slurrable() bool {
+	return n.at%rhythm.Offset(rhythm.Eighth) == 0 || n.first.Value.Tuplet.Actual != 0
+}
+
 // lean writes tenuto in songs, on repeated notes and on long ones that do not end a
 // slur.
 func (p *piece) lean(rng *rand.Rand, notes []*placedNote) {
@@ -246,13 +298,18 @@ func (p *piece) lean(rng *rand.Rand, notes []*placedNote) {
 		return
 	}
 	slurred := false
+	leans := map[string]bool{}
 	for i, n := range notes {
 		if n.first.SlurStart {
 			slurred = true
 		}
+		name := n.figureName()
+		if _, ok := leans[name]; !ok {
+			leans[name] = rng.Float64() < share
+		}
 		repeated := i > 0 && notes[i-1].first.Pitch == n.first.Pitch
 		afterBreath := i > 0 && notes[i-1].last.Breath && !p.meter.Strong(n.at)
-		if !slurred && !afterBreath && (repeated || n.duration() >= p.meter.Beat()) && n.slot.final == "" && rng.Float64() < share {
+		if !slurred && !afterBreath && (repeated || n.duration() >= p.meter.Beat()) && n.slot.final == "" && leans[name] {
 			n.first.Tenuto = true
 		}
 		if n.last.SlurStop {

@@ -4,6 +4,7 @@ import (
 	"fmt"
 
 	"onward/compose/score"
+	"onward/rhythm"
 	"onward/theory"
 )
 
@@ -11,29 +12,33 @@ import (
 func (p *piece) assemble() *Read {
 	in := p.req.Instrument
 	part := score.Part{Name: in.Name, Sounds: in.Sounds, Program: in.Program}
+	p.soften()
 	r := &Read{Seed: p.req.Seed, Style: p.req.Style, Request: p.req, Rung: p.req.Rung, Meter: p.meter, Key: p.home, Tempo: p.tempo,
 		LegalLog10: p.legal, Loosened: p.loosened}
 	key := theory.Key{Fifths: 99}
 	letter := 'A'
 	for si, s := range p.sections {
 		first := len(part.Measures)
-		bars := p.onPage(s)
+		bars, lead := p.onPage(s), s.leads()
 		toConcert := theory.Between(s.key.Tonic().In(4), s.concert.Tonic().In(4))
 		for i, b := range bars {
-			m := p.measure(b, len(part.Measures)+1)
+			m := p.measure(b, len(part.Measures)+1-p.leads())
 			if s.key != key {
 				k := s.key
 				m.Key, key = &k, s.key
 			}
-			m.NewSystem = i%phraseLength == 0 && len(part.Measures) > 0 && i < len(bars)-1
+			if b == s.lead {
+				cut(&m, b.cells[0].at)
+			}
+			m.NewSystem = i >= lead && (i-lead)%phraseLength == 0 && len(part.Measures) > lead && i < len(bars)-1
 			p.placeFigures(r, b, len(part.Measures))
 			for _, c := range b.chords {
 				r.Chords = append(r.Chords, Chord{len(part.Measures), c.at, c.chord.Transpose(toConcert)})
 			}
 			part.Measures = append(part.Measures, m)
 		}
-		p.signs(part.Measures[first:], s, si, &letter)
-		r.Sections = append(r.Sections, p.section(s, first, len(bars)))
+		p.signs(part.Measures[first+lead:], s, si, &letter)
+		r.Sections = append(r.Sections, p.section(s, first+lead, len(bars)-lead))
 	}
 	p.opening(&part.Measures[0])
 	end := &part.Measures[len(part.Measures)-1]
@@ -61,13 +66,38 @@ func spoken(k theory.Key) string {
 	return s
 }
 
-// onPage lists a section's bars as written: the first ending before the last bar.
+// onPage lists a section's bars as written: the upbeat first, the first ending before the
+// last bar.
 func (p *piece) onPage(s *section) []*bar {
-	if s.ending == nil {
-		return s.bars
+	var out []*bar
+	if s.lead != nil {
+		out = append(out, s.lead)
 	}
 	n := len(s.bars) - 1
-	return append(append(s.bars[:n:n], s.ending), s.bars[n])
+	out = append(out, s.bars[:n]...)
+	if s.ending != nil {
+		out = append(out, s.ending)
+	}
+	return append(out, s.bars[n])
+}
+
+// leads reports how many measures of upbeat the section has on the page, 0 or 1.
+func (s *section) leads() int {
+	if s.lead != nil {
+		return 1
+	}
+	return 0
+}
+
+// leads reports the same of the piece: its first section alone may have one.
+func (p *piece) leads() int { return p.sections[0].leads() }
+
+// cut leaves out what stands before from in the measure: it becomes an upbeat.
+func cut(m *score.Measure, from rhythm.Offset) {
+	m.Implicit, m.Length = true, rhythm.Offset(m.Length).Since(from)
+	for i := range m.Notes {
+		m.Notes[i].At = rhythm.Offset(m.Notes[i].At.Since(from))
+	}
 }
 
 // measure writes one bar's notes.
@@ -97,13 +127,14 @@ func (p *piece) measure(b *bar, number int) score.Measure {
 			at = at.Add(e.Value.Duration())
 		}
 	}
+	p.writeRests(&m)
 	return m
 }
 
 // placeFigures notes the figures of one bar.
 func (p *piece) placeFigures(r *Read, b *bar, measure int) {
 	for _, sl := range b.slots {
-		f := Placed{Measure: measure, At: sl.at, Notes: len(sl.onsets), Trap: sl.trap}
+		f := Placed{Measure: measure, At: sl.at - p.upbeatAt(b), Notes: len(sl.onsets), Trap: sl.trap}
 		f.Shape, f.Cell = sl.pick.shape.Name, sl.cell.Name
 		if p.drilled != nil {
 			_, f.Known = p.drilled.figures[f.Figure]
@@ -116,11 +147,20 @@ func (p *piece) placeFigures(r *Read, b *bar, measure int) {
 	}
 }
 
+// upbeatAt reports where in its measure the upbeat of the piece begins, 0 for any other
+// bar: on the page the measure begins there.
+func (p *piece) upbeatAt(b *bar) rhythm.Offset {
+	if s := p.sections[0]; s.lead == b {
+		return b.cells[0].at
+	}
+	return 0
+}
+
 // signs writes a section's repeats, endings, letter and words.
 func (p *piece) signs(ms []score.Measure, s *section, index int, letter *rune) {
 	n := len(ms)
 	if s.Repeat {
-		ms[0].RepeatStart = index > 0
+		ms[0].RepeatStart = index > 0 || s.lead != nil
 		if s.ending != nil {
 			ms[n-2].Ending, ms[n-2].EndingStart, ms[n-2].EndingStop, ms[n-2].RepeatEnd = 1, true, true, true
 			ms[n-1].Ending, ms[n-1].EndingStart, ms[n-1].EndingStop = 2, true, true

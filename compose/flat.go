@@ -51,7 +51,7 @@ func (p *piece) flatBar(out []*placedNote, m *score.Measure, b *bar, s *section,
 		for in >= len(b.slots[si].onsets) {
 			si, in = si+1, 0
 		}
-		out = append(out, &placedNote{first: n, last: n, measure: measure, at: n.At, start: start + int64(n.At), end: end,
+		out = append(out, &placedNote{first: n, last: n, measure: measure, at: n.At + p.upbeatAt(b), start: start + int64(n.At), end: end,
 			slot: b.slots[si], in: in, phrase: b.phrase, section: s, bar: b})
 		in++
 	}

@@ -52,18 +52,13 @@ func (p *piece) dynamics(rng *rand.Rand, part *score.Part, notes []*placedNote) 
 		return
 	}
 	first := 0
-	last := ""
 	for _, s := range p.sections {
 		m := &part.Measures[first]
-		if s.Dynamic != last {
-			m.Dynamics = append(m.Dynamics, score.Dynamic{Mark: s.Dynamic})
-			last = s.Dynamic
-		}
-		if s.Again != "" && s.Repeat {
-			last = s.Again
+		m.Dynamics = append(m.Dynamics, score.Dynamic{Mark: s.Dynamic})
+		if s.Again != "" && s.Again != s.Dynamic && s.Repeat {
 			m.Words = joinWords(m.Words, "second time "+s.Again)
 		}
-		first += s.written()
+		first += len(p.onPage(s))
 	}
 	if p.bounds.Marks["hairpin"] {
 		p.hairpins(rng, part, notes)
@@ -108,81 +103,98 @@ func joinWords(a, b string) string {
 	return a + ", " + b
 }
 
-// hairpin lets the phrase of notes[from:to] swell to its peak. Legato it fades
-// again; else the peak is a step louder, and the next phrase as before.
+// hairpin lets the phrase of notes[from:to] swell to its peak. Legato it fades again
+// where there is time; else the peak is a step louder, and the next phrase as before.
 func (p *piece) hairpin(part *score.Part, notes []*placedNote, from, to int) {
 	phrase := notes[from:to]
-	top := 0
-	for i, n := range phrase {
-		if p.meter.OnBeat(n.at) && (!p.meter.OnBeat(phrase[top].at) || n.first.Pitch.MIDI() > phrase[top].first.Pitch.MIDI()) {
-			top = i
-		}
-	}
-	beat, two := int64(p.meter.Beat()), 2*int64(p.meter.Measure())
-	start, end := 0, len(phrase)-1
-	for i := top; i < end; i++ { // not over a breath or a rest
-		if phrase[i].last.Breath || phrase[i+1].start > phrase[i].end {
-			end = i
-		}
-	}
-	for i := range top {
-		if phrase[i].last.Breath {
-			start = i + 1
-		}
-	}
-	for start < top && phrase[top].start-phrase[start].start > two {
-		start++
-	}
-	if phrase[top].start-phrase[start].start < 2*beat || phrase[top].bar == phrase[top].section.ending {
+	top := p.top(phrase)
+	start, after, end := p.swell(phrase, top)
+	s := phrase[top].section
+	if start == top || phrase[top].bar == s.ending {
 		return
 	}
-	if !p.req.Style.Marks.Legato {
-		if s := phrase[top].section; s.Repeat && s.Again != "" || top == len(phrase)-1 {
-			return // the second time is another dynamic: letters would fight it
-		}
-		louder := p.tempered(dynamicMarks[min(loudness(phrase[top].section.Dynamic)+1, len(dynamicMarks)-1)])
-		if louder == phrase[top].section.Dynamic || to == len(notes) || notes[to].section != phrase[top].section {
-			return
-		}
+	if p.req.Style.Marks.Legato && after < end {
 		put(part, phrase[start], score.Crescendo)
 		put(part, phrase[top], score.HairpinStop)
-		mark(part, phrase[top], louder)
-		mark(part, notes[to], phrase[top].section.Dynamic)
+		put(part, phrase[after], score.Diminuendo)
+		put(part, phrase[end], score.HairpinStop)
 		return
 	}
-	after := top + 1
-	for after+1 < end && phrase[end].start-phrase[after].start > two {
-		after++
+	if s.Repeat && s.Again != "" || top == len(phrase)-1 || to == len(notes) || notes[to].section != s {
+		return // the second time is another dynamic: letters would fight it
 	}
-	if after >= end || phrase[end].start-phrase[after].start < beat {
+	louder := loudness(s.Dynamic) + 1
+	if louder == len(dynamicMarks) || dynamicMarks[louder] == "ff" && !p.bounds.Marks["extremes"] {
 		return
 	}
 	put(part, phrase[start], score.Crescendo)
 	put(part, phrase[top], score.HairpinStop)
-	put(part, phrase[after], score.Diminuendo)
-	put(part, phrase[end], score.HairpinStop)
+	mark(part, phrase[top], dynamicMarks[louder])
+	mark(part, notes[to], s.Dynamic)
+}
+
+// top reports which note of a phrase is its peak: the highest, of several the first that
+// starts on a beat.
+func (p *piece) top(phrase []*placedNote) int {
+	top := 0
+	for i, n := range phrase {
+		higher := n.first.Pitch.MIDI() - phrase[top].first.Pitch.MIDI()
+		if higher > 0 || higher == 0 && p.meter.OnBeat(n.at) && !p.meter.OnBeat(phrase[top].at) {
+			top = i
+		}
+	}
+	return top
+}
+
+// swell reports where a phrase may begin to swell towards its top, at most two measures
+// ahead, and from where to where it may fade after it, all clear of breaths and rests.
+// Where there is no time for it, start is top and after is end.
+func (p *piece) swell(phrase []*placedNote, top int) (start, after, end int) {
+	two := 2 * int64(p.meter.Measure())
+	least := min(2*int64(p.meter.Beat()), int64(p.meter.Measure()))
+	parted := func(i int) bool { return phrase[i].last.Breath || phrase[i+1].start > phrase[i].end }
+	start = top
+	for start > 0 && !parted(start-1) && phrase[top].start-phrase[start-1].start <= two {
+		start--
+	}
+	if phrase[top].start-phrase[start].start < least || top-start < 2 {
+		start = top
+	}
+	end = top
+	for end+1 < len(phrase) && !parted(end) {
+		end++
+	}
+	after = min(top+1, end)
+	for after+1 < end && phrase[end].start-phrase[after].start > two {
+		after++
+	}
+	if phrase[end].start-phrase[after].start < least || end-after < 2 {
+		after = end
+	}
+	return start, after, end
 }
 
 // mark writes a dynamic under a note, unless there is one.
 func mark(part *score.Part, n *placedNote, dynamic string) {
 	m := &part.Measures[n.measure]
 	for _, d := range m.Dynamics {
-		if d.At == n.at {
+		if d.At == n.first.At {
 			return
 		}
 	}
-	m.Dynamics = append(m.Dynamics, score.Dynamic{At: n.at, Mark: dynamic})
+	m.Dynamics = append(m.Dynamics, score.Dynamic{At: n.first.At, Mark: dynamic})
 	slices.SortStableFunc(m.Dynamics, func(a, b score.Dynamic) int { return int(a.At - b.At) })
 }
 
+// put opens or stops a hairpin at a note.
 func put(part *score.Part, n *placedNote, k score.HairpinKind) {
 	m := &part.Measures[n.measure]
-	if k == score.HairpinStop && n.at == 0 && n.measure > 0 { // before the barline, not behind it
+	if k == score.HairpinStop && n.first.At == 0 && n.measure > 0 { // before the barline, not behind it
 		m = &part.Measures[n.measure-1]
 		m.Hairpins = append(m.Hairpins, score.Hairpin{At: rhythm.Offset(m.Length), Kind: k})
 		return
 	}
-	m.Hairpins = append(m.Hairpins, score.Hairpin{At: n.at, Kind: k})
+	m.Hairpins = append(m.Hairpins, score.Hairpin{At: n.first.At, Kind: k})
 }
 
 // short reports values that a march player detaches: an eighth or less.
