@@ -43,7 +43,9 @@ func BenchmarkMusic(b *testing.B) {
 type line struct {
 	row
 	floor, least, ceiling float64
+	samples               float64   // distance of the sample scores
 	rungs                 []float64 // distance by rung
+	together              float64   // distance of all rungs from firstFree on
 	shared                []float64 // overlapping area by rung, where the row is of kinds
 	floorShared           float64
 	detail                string
@@ -58,13 +60,25 @@ type table struct {
 	extra string // what has no reference in the file
 }
 
+// sampleFolder is where the sample scores of a style are.
+var sampleFolder = map[string]string{"march": "marches", "lyrical": "songs"}
+
+// bare takes weights off.
+func bare(all []weighed) []*figures {
+	var out []*figures
+	for _, f := range all {
+		out = append(out, f.figures)
+	}
+	return out
+}
+
 // newTable makes the reads, and so many walks a rung, and compares them.
 func newTable(tb testing.TB, ref *reference, style string, reads, walks int, rungs []int) *table {
 	tb.Helper()
-	_, songs := measured(tb, "songs")
+	_, scores := measured(tb, sampleFolder[style])
 	rows, meters := marchRows(ref), ref.corpora["band_march_cornet"].Meters
 	if style == "lyrical" {
-		rows, meters = lyricalRows(ref, songs), ref.corpora["vocalises"].Meters
+		rows, meters = lyricalRows(ref, scores), ref.corpora["vocalises"].Meters
 	}
 	t := &table{style: style, reads: reads, rungs: rungs}
 	var byRung [][]*figures
@@ -78,16 +92,19 @@ func newTable(tb testing.TB, ref *reference, style string, reads, walks int, run
 			blind = append(blind, order{style, wholePiece[style], rung, walks, true}.make(tb)...)
 		}
 	}
-	walk, whole := batchOf(blind, rows, meters), batchOf(judged, rows, meters)
+	walk, whole, real := batchOf(blind, rows, meters), batchOf(judged, rows, meters), batchOf(bare(scores), rows, meters)
 	for _, r := range rows {
-		t.lines = append(t.lines, newLine(r, ours, whole, walk))
+		l := newLine(r, ours, whole, walk)
+		l.samples = r.measure(r.real, real[r.scope], r.what)
+		t.lines = append(t.lines, l)
 	}
-	t.extra = unreferenced(tb, t, byRung, blind)
+	t.extra = t.unreferenced(setOf(scores), byRung, blind)
 	return t
 }
 
 func newLine(r row, ours []batch, whole, walk batch) line {
 	l := line{row: r, ceiling: r.measure(r.real, walk[r.scope], r.what), floorShared: math.NaN()}
+	l.together = r.measure(r.real, whole[r.scope], r.what)
 	l.floor, l.least = r.floor(r.measure)
 	if r.real.counts[r.what] != nil {
 		x, _ := r.floor(apart)

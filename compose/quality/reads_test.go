@@ -3,7 +3,6 @@ package quality_test
 import (
 	"fmt"
 	"os"
-	"reflect"
 	"slices"
 	"strconv"
 	"strings"
@@ -65,9 +64,7 @@ func each(tb testing.TB, count int, do func(int) error) {
 func (o order) make(tb testing.TB) []*figures {
 	tb.Helper()
 	w := world(tb)
-	if o.blind {
-		blindfold(&w)
-	}
+	w.Blind = o.blind
 	style, err := styles.Shipped(o.style)
 	if err != nil {
 		tb.Fatal(err)
@@ -87,14 +84,6 @@ func (o order) make(tb testing.TB) []*figures {
 		return nil
 	})
 	return out
-}
-
-// blindfold leaves taste out, where the composer can: every melody and rhythm that the
-// hard rules allow is as likely as another.
-func blindfold(w *compose.World) {
-	if f := reflect.ValueOf(w).Elem().FieldByName("Blind"); f.IsValid() {
-		f.SetBool(true)
-	}
 }
 
 // measureRead measures a read's page, and how its strong beats agree with its chords.

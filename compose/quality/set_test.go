@@ -5,6 +5,7 @@ import (
 	"maps"
 	"math"
 	"slices"
+	"strings"
 )
 
 // A set is a set of melodies as it is compared: ours or real ones.
@@ -67,19 +68,13 @@ func (c *corpus) set() *set {
 	}
 	put(signed, c.Signed)
 	put(moves, tally{"repeat": c.Repeat, "step": c.Step, "leap": c.Leap})
-	answers := tally{}
-	for _, k := range []string{"contrary", "same", "repeat"} {
-		answers[k] = c.AfterLeap[k]
-	}
-	put(afterLeap, answers)
+	put(afterLeap, tally{"contrary": c.AfterLeap["contrary"], "same": c.AfterLeap["same"], "repeat": c.AfterLeap["repeat"]})
 	put(leapAnswer, tally{"contrary_step": c.AfterLeap["contrary_step"], other: 100 - c.AfterLeap["contrary_step"]})
-	put(afterStep, c.AfterStep)
-	put(positions, c.Positions)
-	put(finals, c.Finals)
-	put(starts, c.Starts)
-	put(durations, c.Durations)
-	put(shapes, c.Shapes)
 	put(inKey, tally{"out": c.OutOfKey, "in": 100 - c.OutOfKey})
+	for name, t := range map[string]tally{signed: c.Signed, afterStep: c.AfterStep, positions: c.Positions, finals: c.Finals,
+		starts: c.Starts, durations: c.Durations, shapes: c.Shapes} {
+		put(name, t)
+	}
 	for meter, list := range c.Rhythms {
 		put(rhythms+meter, tally(list))
 	}
@@ -88,6 +83,12 @@ func (c *corpus) set() *set {
 			s.dense[name] = densityOf([5]float64{q.P5, q.P25, q.Median, q.P75, q.P95}, grains[name])
 		}
 	}
+	c.addPoints(s)
+	return s
+}
+
+// addPoints adds the quantities of which the file has only a few numbers.
+func (c *corpus) addPoints(s *set) {
 	if len(c.Contour) == 11 {
 		s.points[contour] = c.Contour
 	}
@@ -97,7 +98,6 @@ func (c *corpus) set() *set {
 	if l := c.Largest; l.P90 != nil {
 		s.points[leapPoints] = []float64{l.Median, *l.P90}
 	}
-	return s
 }
 
 // addForm adds a corpus's figures of form.
@@ -184,34 +184,19 @@ type weighed struct {
 	weight float64
 }
 
+// leastMeasures is how many measures of a meter it takes to speak of their rhythms: fewer
+// look poorer, and farther from everything, than they are.
+const leastMeasures = 200
+
 // setOf makes a set of measured melodies.
 func setOf(all []weighed) *set {
 	s := newSet()
-	sums := map[string]tally{}
-	var arch [11]float64
-	phrases := 0.0
-	for _, f := range all {
-		for name, t := range f.counts {
-			if sums[name] == nil {
-				sums[name] = tally{}
-			}
-			for k, x := range t {
-				sums[name][k] += x * f.weight
-			}
-		}
-		for i, x := range f.contour {
-			arch[i] += x * f.weight
-		}
-		phrases += f.phrases * f.weight
-	}
-	for name, t := range sums {
-		s.counts[name] = share(t)
-	}
-	if phrases > 0 {
-		for _, x := range arch {
-			s.points[contour] = append(s.points[contour], x/phrases)
+	for name, t := range countsOf(all) {
+		if n := plain(slices.Collect(maps.Values(t.raw))); !strings.HasPrefix(name, rhythms) || n >= leastMeasures {
+			s.counts[name] = share(t.weighed)
 		}
 	}
+	s.points[contour] = contourMean(all)
 	for name := range quantityNames {
 		if v, w := column(all, name); len(v) > 0 {
 			var q [5]float64
@@ -223,6 +208,42 @@ func setOf(all []weighed) *set {
 	}
 	s.addPoints(all)
 	return s
+}
+
+// A tallied distribution is the melodies' counts together, as they are and weighed.
+type tallied struct{ raw, weighed tally }
+
+func countsOf(all []weighed) map[string]tallied {
+	out := map[string]tallied{}
+	for _, f := range all {
+		for name, t := range f.counts {
+			if _, ok := out[name]; !ok {
+				out[name] = tallied{tally{}, tally{}}
+			}
+			for k, x := range t {
+				out[name].raw[k] += x
+				out[name].weighed[k] += x * f.weight
+			}
+		}
+	}
+	return out
+}
+
+// contourMean is the mean contour of all phrases; nil of none.
+func contourMean(all []weighed) []float64 {
+	mean, phrases := make([]float64, 11), 0.0
+	for _, f := range all {
+		phrases += f.phrases * f.weight
+	}
+	if phrases == 0 {
+		return nil
+	}
+	for _, f := range all {
+		for i, x := range f.contour {
+			mean[i] += x * f.weight / phrases
+		}
+	}
+	return mean
 }
 
 // column lists a quantity of the melodies that have it, with their weights.

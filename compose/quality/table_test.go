@@ -6,7 +6,6 @@ import (
 	"math"
 	"slices"
 	"strings"
-	"testing"
 )
 
 func (t *table) verdict(l *line) string {
@@ -26,17 +25,17 @@ func (t *table) verdict(l *line) string {
 func (t *table) String() string {
 	var s strings.Builder
 	fmt.Fprintf(&s, "\n%s: %d reads a rung, distance from real melodies\n", t.style, t.reads)
-	fmt.Fprintf(&s, "%-40s %5s %5s |%s | %5s  times the floor\n", "", "floor", "least", t.heads(), "walk")
+	fmt.Fprintf(&s, "%-41s %5s %5s %5s |%s | %5s | %5s  times the floor\n", "", "floor", "least", "samp", t.heads(), fmt.Sprintf("%d up", firstFree), "walk")
 	for i := range t.lines {
 		l := &t.lines[i]
-		fmt.Fprintf(&s, "%-40s %5s %5s |%s | %5s  %s\n", l.name, cell(l.floor), cell(l.least), cells(l.rungs), cell(l.ceiling), t.verdict(l))
+		fmt.Fprintf(&s, "%-41s %5s %5s %5s |%s | %5s | %5s  %s\n", l.name, cell(l.floor), cell(l.least), cell(l.samples), cells(l.rungs), cell(l.together), cell(l.ceiling), t.verdict(l))
 	}
 	s.WriteString(t.overlaps() + t.floors())
 	over, of := t.over()
 	fmt.Fprintf(&s, "\n%s: %d of %d rows are over %d times the floor at a rung from %d on, the farthest first\n", t.style, len(over), of, factor, firstFree)
 	for _, l := range over {
 		times, rung := t.worst(l)
-		fmt.Fprintf(&s, "  %4.1f  %s, rung %d; floor %s, walk %s\n%s", times, l.name, rung, cell(l.floor), cell(l.ceiling), l.detail)
+		fmt.Fprintf(&s, "  %4.1f  %s, rung %d; floor %s, %d up %s, walk %s\n%s", times, l.name, rung, cell(l.floor), firstFree, cell(l.together), cell(l.ceiling), l.detail)
 	}
 	return s.String() + t.extra
 }
@@ -142,42 +141,45 @@ func cell(x float64) string {
 	return fmt.Sprintf("%.3f", x)
 }
 
-// unreferenced lays out what the reference file has no figures of: beside the sample
-// scores where they have it.
-func unreferenced(tb testing.TB, t *table, byRung [][]*figures, blind []*figures) string {
-	tb.Helper()
-	folder := map[string]string{"march": "marches", "lyrical": "songs"}[t.style]
-	_, real := measured(tb, folder)
-	whole := setOf(real)
+// unreferenced lays out what the reference file has no figures of, and form lag by lag,
+// beside the sample scores.
+func (t *table) unreferenced(real *set, byRung [][]*figures, blind []*figures) string {
+	walk := setOf(pick(blind, "", nil))
+	var ours []*set
+	for _, made := range byRung {
+		ours = append(ours, setOf(pick(made, "", nil)))
+	}
 	var s strings.Builder
-	fmt.Fprintf(&s, "\n%s: what the file has no figures of, in percent or as said\n%-46s %5s |%s |  walk\n", t.style, "", "real", t.heads())
-	line := func(name string, of func(*set) float64) {
+	fmt.Fprintf(&s, "\n%s: in percent, beside the sample scores\n%-46s %5s |%s |  walk\n", t.style, "", "real", t.heads())
+	say := func(name string, of func(*set) float64) {
 		var x []float64
-		for _, made := range byRung {
-			x = append(x, of(setOf(pick(made, "", nil))))
+		for _, z := range ours {
+			x = append(x, of(z))
 		}
-		fmt.Fprintf(&s, "%-46s %5s |%s | %5s\n", name, cell(of(whole)), cells(x), cell(of(setOf(pick(blind, "", nil)))))
+		fmt.Fprintf(&s, "%-46s %5s |%s | %5s\n", name, cell(of(real)), cells(x), cell(of(walk)))
 	}
-	shareOf := func(what, kind string) func(*set) float64 {
-		return func(z *set) float64 {
-			if z.counts[what] == nil {
-				return math.NaN()
-			}
-			return 100 * z.counts[what][kind]
-		}
-	}
-	line("syncopated notes", shareOf(syncopation, "syncopated"))
-	line("strong-beat notes in the chord", shareOf(chordTones, "in"))
-	line("off-beat notes", shareOf(positions, "offbeat"))
-	for _, what := range named(whole.counts, pairs) {
-		line(what+" (JS)", func(z *set) float64 { return kinds(whole, z, what) })
+	say("syncopated notes", percentOf(syncopation, "syncopated"))
+	say("strong-beat notes in the chord", percentOf(chordTones, "in"))
+	say("off-beat notes", percentOf(positions, "offbeat"))
+	for _, what := range named(real.counts, pairs) {
+		say(what+" (JS)", func(z *set) float64 { return kinds(real, z, what) })
 	}
 	for _, like := range likes {
 		for i, lag := range lags {
-			line(likeness(like, lag), func(z *set) float64 { return at(z.points[formPoints+like], i) })
+			say(likeness(like, lag), func(z *set) float64 { return at(z.points[formPoints+like], i) })
 		}
 	}
 	return s.String()
+}
+
+// percentOf reports a kind's share of a set's distribution; not a number of none.
+func percentOf(what, kind string) func(*set) float64 {
+	return func(z *set) float64 {
+		if z.counts[what] == nil {
+			return math.NaN()
+		}
+		return 100 * z.counts[what][kind]
+	}
 }
 
 // named lists the distributions whose names begin so, in order.
