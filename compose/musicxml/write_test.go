@@ -72,3 +72,21 @@ func TestWriteRefuses(t *testing.T) {
 		t.Errorf("Write of an empty score = %v, want an error", err)
 	}
 }
+
+// Naturals stand ahead of a new signature where sharps or flats of the old one go
+// (MusicXML 4.0, cancel: its value is the old signature's fifths; to C major "this will
+// always happen ... and need not be specified").
+func TestWriteCancels(t *testing.T) {
+	for _, c := range []struct {
+		from, to, want string
+	}{
+		{"D", "G", "<cancel>2</cancel>"}, {"Bb", "F", "<cancel>-2</cancel>"}, {"A", "F", "<cancel>3</cancel>"},
+		{"Eb", "D", "<cancel>-3</cancel>"}, {"F", "Bb", ""}, {"G", "D", ""}, {"G", "C", ""}, {"F", "C", ""}, {"C", "F", ""}, {"G", "E minor", ""},
+	} {
+		p := score.MustText("key " + c.from + "; 4/4 treble C5:1 || key " + c.to + "; D5:1 |]")
+		got := string(written(t, &score.Score{Title: "Two Keys", Parts: []score.Part{p}}))
+		if has := strings.Count(got, "<cancel>"); (c.want == "") != (has == 0) || !strings.Contains(got, c.want) {
+			t.Errorf("%s to %s: %d cancelled, want %q", c.from, c.to, has, c.want)
+		}
+	}
+}

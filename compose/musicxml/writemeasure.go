@@ -119,6 +119,9 @@ func (w *writer) attributes(i int, m *score.Measure) {
 	}
 	if m.Key != nil {
 		w.open("key")
+		if i > 0 && cancels(w.key.Fifths, m.Key.Fifths) {
+			w.leaf("cancel", strconv.Itoa(w.key.Fifths))
+		}
 		w.leaf("fifths", strconv.Itoa(m.Key.Fifths))
 		w.leaf("mode", m.Key.Mode.String())
 		w.end()
@@ -137,6 +140,13 @@ func (w *writer) attributes(i int, m *score.Measure) {
 		w.transpose(w.part.Sounds)
 	}
 	w.end()
+}
+
+// cancels reports whether naturals stand ahead of a new signature: where sharps or flats
+// of the old one go. To C major and A minor they are understood.
+// Source: MusicXML 4.0, cancel; engraving handbooks, from memory.
+func cancels(old, new int) bool {
+	return new != 0 && old != 0 && (old > 0) == (new < 0) || new > 0 && new < old || new < 0 && new > old
 }
 
 func (w *writer) meter(m rhythm.Meter) {
