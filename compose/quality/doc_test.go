@@ -62,7 +62,8 @@
 //
 // # Variety
 //
-// Each snippet remembers those before it as the journal would. Said are the largest share
+// Each snippet remembers those before it as the journal would, so that some may be refused,
+// which is told. Then come the largest share
 // of measures that two reads have in common (a measure is the same note for note, or moved
 // to another pitch; wanted is 30 % at most), how many legal melodies there were, and whether
 // figures of a vocabulary are used as their weight says. The weight of a drilled figure is

@@ -2,6 +2,7 @@ package quality_test
 
 import (
 	"cmp"
+	"errors"
 	"fmt"
 	"maps"
 	"math"
@@ -40,6 +41,7 @@ func BenchmarkVariety(b *testing.B) {
 		name := fmt.Sprintf("%s-r%d", v.style, v.rung)
 		b.ReportMetric(100*v.pairs[0].worst, name+"-shared-%")
 		b.ReportMetric(v.legal[0], name+"-least-log10")
+		b.ReportMetric(float64(len(v.refused)), name+"-refused")
 	}
 }
 
@@ -54,6 +56,9 @@ func varieties(tb testing.TB, all []string, rung, count int) []*variety {
 	}
 	group.Wait()
 	for i, v := range found {
+		if v.err == nil && len(v.seeds) < 2 {
+			v.err = fmt.Errorf("%d of %d reads were made: %v", len(v.seeds), count, v.refused)
+		}
 		if v.err != nil {
 			tb.Fatalf("%s, rung %d: %v", all[i], rung, v.err)
 		}
@@ -110,6 +115,8 @@ type variety struct {
 	style       string
 	rung, reads int
 	pairs       [len(samenesses)]sharing
+	seeds       []uint64       // of the reads that were made
+	refused     []string       // those that were not, and why
 	commonest   map[string]int // in how many reads a measure stands
 	legal       []float64      // log10 of the legal melodies, in order
 	err         error
@@ -135,6 +142,11 @@ func newVariety(w *compose.World, style string, rung, count int) *variety {
 		req.Seed = seed + 1
 		w.Recent = slices.Concat(recent...)
 		r, err := compose.Compose(w, req)
+		var refusal *compose.RequestError
+		if errors.As(err, &refusal) {
+			v.refused = append(v.refused, fmt.Sprintf("seed %d: %v", req.Seed, err))
+			continue
+		}
 		if err != nil {
 			v.err = fmt.Errorf("seed %d: %w", req.Seed, err)
 			return v
@@ -142,11 +154,11 @@ func newVariety(w *compose.World, style string, rung, count int) *variety {
 		part := &r.Score.Parts[0]
 		mem.add(compose.Runs(part, lengths))
 		recent = append([][]compose.Line{compose.Lines(part, slices.Max(lengths)-1)}, recent[:min(len(recent), recentReads-1)]...)
-		v.legal = append(v.legal, r.LegalLog10)
+		v.legal, v.seeds = append(v.legal, r.LegalLog10), append(v.seeds, req.Seed)
 		for k, t := range measureTexts(melodyOf(part)) {
 			texts[k] = append(texts[k], t)
 		}
-		for _, text := range slices.Compact(slices.Sorted(slices.Values(texts[0][seed]))) {
+		for _, text := range slices.Compact(slices.Sorted(slices.Values(texts[0][len(v.seeds)-1]))) {
 			v.commonest[text]++
 		}
 	}
@@ -196,7 +208,7 @@ func measureTexts(m *melody) [len(samenesses)][]string {
 // A sharing is how much pairs of reads have in common.
 type sharing struct {
 	worst float64 // the largest share of the shorter one's measures
-	pair  [2]int  // whose, as seeds
+	pair  [2]int  // whose, counted from 0
 	over  int     // pairs beyond shareWanted
 	mean  float64
 	pairs int
@@ -227,7 +239,7 @@ func sharingOf(texts [][]string) sharing {
 				s.over++
 			}
 			if x > s.worst {
-				s.worst, s.pair = x, [2]int{j + 1, i + 1}
+				s.worst, s.pair = x, [2]int{j, i}
 			}
 		}
 	}
@@ -258,14 +270,17 @@ func common(a, b []int) int {
 // String lays the findings out.
 func (v *variety) String() string {
 	var s strings.Builder
-	fmt.Fprintf(&s, "\n%s, rung %d: %d snippets in a row\n", v.style, v.rung, v.reads)
+	fmt.Fprintf(&s, "\n%s, rung %d: %d snippets in a row, %d refused\n", v.style, v.rung, v.reads, len(v.refused))
+	for _, r := range v.refused[:min(3, len(v.refused))] {
+		fmt.Fprintf(&s, "  refused: %s\n", r)
+	}
 	for k, p := range v.pairs {
 		verdict := "as wanted"
 		if p.worst > shareWanted {
 			verdict = fmt.Sprintf("OVER %.0f %%", 100*shareWanted)
 		}
 		fmt.Fprintf(&s, "  measures shared, %-34s at most %3.0f %% (seeds %d and %d), %s; %d of %d pairs over; mean %.2f %%\n",
-			samenesses[k]+":", 100*p.worst, p.pair[0], p.pair[1], verdict, p.over, p.pairs, 100*p.mean)
+			samenesses[k]+":", 100*p.worst, v.seeds[p.pair[0]], v.seeds[p.pair[1]], verdict, p.over, p.pairs, 100*p.mean)
 	}
 	names := slices.SortedFunc(maps.Keys(v.commonest), func(a, b string) int {
 		return cmp.Or(v.commonest[b]-v.commonest[a], cmp.Compare(a, b))
