@@ -35,9 +35,9 @@ func (p *piece) articulate(rng *rand.Rand, notes []*placedNote) {
 		i = j
 	}
 	p.joinSlurs(rng, notes)
-	p.lean(rng, notes)
 	alike(notes)
 	cutSlurs(notes)
+	p.lean(rng, notes)
 	p.mend(notes)
 }
 
@@ -133,7 +133,7 @@ func (p *piece) leans(n *placedNote) bool {
 	if !p.meter.OnBeat(n.at) {
 		return n.duration() >= p.meter.Beat()*2/3
 	}
-	return n.at == 0 && n.duration() > p.meter.Beat() && n.slot.final == "" || n.slot.opens && n.duration() >= p.meter.Beat()
+	return n.at == 0 && n.duration() > p.meter.Beat() && n.slot.final == "" || n.slot.opens && n.at == 0 && n.duration() >= p.meter.Beat()
 }
 
 // alike gives the notes of bars that repeat others the marks of those: of bars that were
@@ -290,32 +290,44 @@ func (n *placedNote) slurrable() bool {
 	return n.at%rhythm.Offset(rhythm.Eighth) == 0 || n.first.Value.Tuplet.Actual != 0
 }
 
-// lean writes tenuto in songs, on repeated notes and on long ones that do not end a
-// slur.
+// lean writes tenuto in songs, on rows of repeated notes and on long ones, where no slur
+// has them; a figure that returns leans alike, and a row all or not at all.
 func (p *piece) lean(rng *rand.Rand, notes []*placedNote) {
 	share := p.req.Style.Marks.Tenuto
 	if share == 0 || !p.bounds.Marks["tenuto"] {
 		return
 	}
-	slurred := false
 	leans := map[string]bool{}
-	for i, n := range notes {
-		if n.first.SlurStart {
-			slurred = true
+	free := unslurred(notes)
+	for i := 0; i < len(notes); {
+		j, n := i+1, notes[i]
+		for j < len(notes) && free[i] && free[j] && notes[j].first.Pitch == n.first.Pitch && notes[j].start == notes[j-1].end && !notes[j-1].last.Breath {
+			j++
 		}
 		name := n.figureName()
 		if _, ok := leans[name]; !ok {
 			leans[name] = rng.Float64() < share
 		}
-		repeated := i > 0 && notes[i-1].first.Pitch == n.first.Pitch
 		afterBreath := i > 0 && notes[i-1].last.Breath && !p.meter.Strong(n.at)
-		if !slurred && !afterBreath && (repeated || n.duration() >= p.meter.Beat()) && n.slot.final == "" && leans[name] {
-			n.first.Tenuto = true
+		if leans[name] && free[i] && (j-i > 1 || n.duration() >= p.meter.Beat() && !afterBreath) {
+			for _, n := range notes[i:j] {
+				n.first.Tenuto = n.slot.final == ""
+			}
 		}
-		if n.last.SlurStop {
-			slurred = false
-		}
+		i = j
 	}
+}
+
+// unslurred reports for each note whether no slur has it.
+func unslurred(notes []*placedNote) []bool {
+	free := make([]bool, len(notes))
+	open := false
+	for i, n := range notes {
+		open = open || n.first.SlurStart
+		free[i] = !open
+		open = open && !n.last.SlurStop || n.last.SlurStart
+	}
+	return free
 }
 
 // mend sees to the last note of a march: short and marked.

@@ -14,11 +14,12 @@ const shortestRest = 0.2
 // What a breath costs by where it falls; the plan of least cost is taken.
 const (
 	breathPhraseEnd = -2.5 // a gain: phrases end with a breath though the wind would last
-	breathLongNote  = 1.5
-	breathBarline   = 2.5
-	breathElsewhere = 6.0
+	breathLongNote  = 2.5
+	breathBarline   = 3.5
+	breathElsewhere = 7.0
 	breathHalfway   = -1.0 // less, two measures into the phrase, or four
 	breathResolving = 1.5  // more, where the dominant is about to resolve
+	breathCadence   = 3.0  // more, ahead of a phrase's last note
 	breathLeading   = 8.0  // more, on a leading tone
 	breathUnsolved  = 40.0 // more again, if the tonic follows
 	breathSoon      = 4.0  // more, less than a measure and a half after the last
@@ -26,7 +27,7 @@ const (
 	breathInside    = 12.0 // inside a beat after a note shorter than that
 	breathTail      = 40.0 // after a note too short to end anything, or ahead of one
 	breathAtRest    = 80.0 // a mark beside a rest too short to breathe in
-	breathLong      = 10.0 // for as much over the wind as a player can go
+	breathLong      = 10.0 // for as much over the wind as a player can go; the square of it for less
 	breathForced    = 200  // where no place keeps within that
 )
 
@@ -79,7 +80,7 @@ func (p *piece) breathPlan(notes []*placedNote) []int {
 			case over > reach-1:
 				cost += float64(breathForced * (1 + over) * (1 + over))
 			case over > 0:
-				cost += float64(breathLong * over / (reach - 1))
+				cost += float64(breathLong * (over / (reach - 1)) * (over / (reach - 1)))
 			}
 			if cost < best[i] {
 				best[i], from[i] = even(cost), j
@@ -164,6 +165,9 @@ func (p *piece) breathCost(notes []*placedNote, i int) float64 {
 	chord, next := a.slot.chords[a.in], b.slot.chords[b.in]
 	if chord != next && dominant(chord) && next.Root == chord.Transpose(fourthUp).Root {
 		cost += breathResolving
+	}
+	if b.slot.final != "" && b.in == len(b.slot.onsets)-1 {
+		cost += breathCadence
 	}
 	if a.first.Pitch.Class() == a.slot.key.LeadingTone() {
 		cost += breathLeading

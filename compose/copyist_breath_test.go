@@ -261,6 +261,9 @@ func wordsOnce(p *page, l *look) {
 			continue
 		}
 		l.examined++
+		if again := strings.Contains(m.Words, "second time"); again && i > 0 && !m.RepeatStart {
+			l.blame(p, i, "%q stands where no repeat begins", m.Words)
+		}
 		for _, w := range strings.Split(m.Words, ", ") {
 			if was, ok := seen[w]; ok && !strings.HasPrefix(w, "second time") {
 				l.blame(p, i, "%q stands in measure %d already", w, was+1)

@@ -15,6 +15,7 @@ var slurRules = []rule{
 	{"a slur sets in on an eighth's place, or after another", "common practice", 2_000, slursBegin, 0},
 	{"no dot under a slur", "common practice: portato is not asked of a reader", 500, dotsUnslurred, 0},
 	{"like measures are marked alike", "common practice", 500, likeMarks, 250},
+	{"a row of one note is marked alike", "common practice", 500, rowsAlike, 0},
 	{"no dot in a song, no line in a march", "common practice of the styles", 300, styleMarks, 0},
 	{"an accent stands on a beat or on a syncopation", "common practice", 100, accentsLean, 0},
 	{"marks stand on the note that begins, and do not clash", "MusicXML 4.0: articulations belong to a note; common practice", 500, marksOnNotes, 0},
@@ -137,6 +138,21 @@ func likeMarks(p *page, l *look) {
 	}
 }
 
+// rowsAlike looks at equal notes of one pitch in a row inside a measure, free of slurs
+// and accents: all have lines or none.
+func rowsAlike(p *page, l *look) {
+	for i := 1; i < len(p.ink); i++ {
+		a, b := p.ink[i-1], p.ink[i]
+		if a.Rest || b.Rest || a.measure != b.measure || a.Pitch != b.Pitch || a.Value != b.Value || a.slurred || b.slurred || a.TieStart || b.Accent || a.Breath {
+			continue
+		}
+		l.examined++
+		if a.Tenuto != b.Tenuto {
+			l.blame(p, a.measure, "%s twice, with a line once", a.Pitch)
+		}
+	}
+}
+
 // ends reports whether the measure is the first or the last of its phrase.
 func (p *page) ends(measure int) (first, last bool) {
 	for _, s := range p.r.Sections {
@@ -169,6 +185,9 @@ func accentsLean(p *page, l *look) {
 		at := n.first.at
 		if at%g.beat != 0 && at%quarter != 0 && at/g.beat == (at+n.length()-1)/g.beat {
 			l.blame(p, n.first.measure, "an accent on a note at tick %d that leans on nothing", at)
+		}
+		if p.part.Measures[n.first.measure].Implicit {
+			l.blame(p, n.first.measure, "an accent on the upbeat")
 		}
 	}
 }
@@ -343,7 +362,7 @@ func pastHalf(p *page, i int) bool {
 }
 
 // The note that a crescendo reaches is the highest between the hairpin's start and its
-// phrase's end.
+// phrase's end, or a whole step below that at most.
 func crescendoToPeak(p *page, l *look) {
 	for _, h := range p.hairpins() {
 		if h.kind != score.Crescendo {
@@ -355,7 +374,7 @@ func crescendoToPeak(p *page, l *look) {
 		}
 		l.examined++
 		for i, n := range p.tones {
-			if n.pitch().MIDI() > p.tones[at].pitch().MIDI() && n.first.start >= h.from && (i < at || n.phrase == p.tones[at].phrase && !pastHalf(p, i)) {
+			if n.pitch().MIDI() > p.tones[at].pitch().MIDI()+2 && n.first.start >= h.from && (i < at || n.phrase == p.tones[at].phrase && !pastHalf(p, i)) {
 				l.blame(p, h.measure, "a crescendo to %s, but the phrase has %s", p.tones[at].pitch(), n.pitch())
 				break
 			}

@@ -56,7 +56,8 @@ func (p *piece) dynamics(rng *rand.Rand, part *score.Part, notes []*placedNote) 
 		m := &part.Measures[first]
 		m.Dynamics = append(m.Dynamics, score.Dynamic{Mark: s.Dynamic})
 		if s.Again != "" && s.Again != s.Dynamic && s.Repeat {
-			m.Words = joinWords(m.Words, "second time "+s.Again)
+			back := &part.Measures[first+s.leads()] // where the repeat goes back to, behind an upbeat
+			back.Words = joinWords(back.Words, "second time "+s.Again)
 		}
 		first += len(p.onPage(s))
 	}
@@ -103,8 +104,9 @@ func joinWords(a, b string) string {
 	return a + ", " + b
 }
 
-// hairpin lets the phrase of notes[from:to] swell to its peak. Legato it fades again
-// where there is time; else the peak is a step louder, and the next phrase as before.
+// hairpin lets the phrase of notes[from:to] swell to its peak. Legato, and where the
+// second time has another dynamic that a letter would fight, it fades again; else, or
+// where there is no time for that, the peak is a step louder and the next phrase as before.
 func (p *piece) hairpin(part *score.Part, notes []*placedNote, from, to int) {
 	phrase := notes[from:to]
 	top := p.top(phrase)
@@ -113,15 +115,16 @@ func (p *piece) hairpin(part *score.Part, notes []*placedNote, from, to int) {
 	if start == top || phrase[top].bar == s.ending {
 		return
 	}
-	if p.req.Style.Marks.Legato && after < end {
+	again := s.Repeat && s.Again != "" && s.Again != s.Dynamic
+	if (p.req.Style.Marks.Legato || again) && after < end {
 		put(part, phrase[start], score.Crescendo)
 		put(part, phrase[top], score.HairpinStop)
 		put(part, phrase[after], score.Diminuendo)
 		put(part, phrase[end], score.HairpinStop)
 		return
 	}
-	if s.Repeat && s.Again != "" || top == len(phrase)-1 || to == len(notes) || notes[to].section != s {
-		return // the second time is another dynamic: letters would fight it
+	if again || top == len(phrase)-1 || to == len(notes) || notes[to].section != s {
+		return
 	}
 	louder := loudness(s.Dynamic) + 1
 	if louder == len(dynamicMarks) || dynamicMarks[louder] == "ff" && !p.bounds.Marks["extremes"] {
@@ -133,15 +136,25 @@ func (p *piece) hairpin(part *score.Part, notes []*placedNote, from, to int) {
 	mark(part, notes[to], s.Dynamic)
 }
 
-// top reports which note of a phrase is its peak: the highest, of several the first that
-// starts on a beat.
+// nearTop is how many semitones below a phrase's highest note its peak may be, to fall on
+// a beat.
+const nearTop = 2
+
+// top reports which note of a phrase is its peak: the highest that starts on a beat, or
+// where that is well below the highest of all, this one.
 func (p *piece) top(phrase []*placedNote) int {
-	top := 0
+	top, onBeat := 0, -1
 	for i, n := range phrase {
-		higher := n.first.Pitch.MIDI() - phrase[top].first.Pitch.MIDI()
-		if higher > 0 || higher == 0 && p.meter.OnBeat(n.at) && !p.meter.OnBeat(phrase[top].at) {
+		key := n.first.Pitch.MIDI()
+		if key > phrase[top].first.Pitch.MIDI() {
 			top = i
 		}
+		if p.meter.OnBeat(n.at) && (onBeat < 0 || key > phrase[onBeat].first.Pitch.MIDI()) {
+			onBeat = i
+		}
+	}
+	if onBeat >= 0 && phrase[onBeat].first.Pitch.MIDI() >= phrase[top].first.Pitch.MIDI()-nearTop {
+		return onBeat
 	}
 	return top
 }
