@@ -61,11 +61,15 @@ func (p *piece) plan() error {
 		if err := p.planned(); err != nil {
 			return err
 		}
-		off := p.off(p.expected())
-		if p.drilled != nil || off == 0 {
+		off, shows := p.off(p.expected()), p.mayShow()
+		if p.drilled != nil || off == 0 && shows {
 			return nil
 		}
-		if far := math.Abs(off); far < best {
+		far := math.Abs(off)
+		if !shows {
+			far += hidden
+		}
+		if far < best {
 			best, bestTry, bestTilt = far, p.try, p.tilt
 		}
 		p.try, p.tilt = p.try+1, p.tilt+even(min(max(bend*off, -mostBend), mostBend))
@@ -92,6 +96,7 @@ const (
 	nearly   = 0.04 // how far off the load is let be
 	bend     = 0.7  // how far the density is bent at once
 	mostBend = 0.5
+	hidden   = 0.2 // how far off a rhythm counts in which nothing of what it is to bring can show
 )
 
 // off reports how much more a measure should bear for some tempo to meet the load nearly,

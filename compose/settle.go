@@ -13,7 +13,9 @@ import (
 
 // A piece is a read in the making. Everything is in written pitch.
 type piece struct {
-	drilled *drilled // the vocabulary, nil for none
+	things  []*ladder.Thing // what its rung adds that it is to bring
+	places  []string        // the style's meters in which those can show
+	drilled *drilled        // the vocabulary, nil for none
 	req     Request
 	world   *World
 	rung    *ladder.Rung
@@ -47,9 +49,6 @@ type piece struct {
 	loosened []string
 }
 
-// thingsARead is how many of the things its rung adds a read carries at most.
-const thingsARead = 2
-
 // settle draws what the request leaves open, within the rung.
 func settle(w *World, req Request) (*piece, error) {
 	rung, err := w.Ladder.Rung(req.Rung)
@@ -74,67 +73,6 @@ func settle(w *World, req Request) (*piece, error) {
 	return p, nil
 }
 
-// chooseThings takes at most two of the rung's own things, those first that the
-// request needs.
-func (p *piece) chooseThings(rng *rand.Rand) error {
-	order := rng.Perm(len(p.rung.Adds))
-	var must, may []int
-	for _, i := range order {
-		t := &p.rung.Adds[i]
-		switch {
-		case p.asksFor(t):
-			must = append(must, i)
-		case p.useful(t) && (p.drilled == nil || p.drilled.knows(t)):
-			may = append(may, i)
-		}
-	}
-	if len(must) > thingsARead {
-		return refuse("key and meter together carry more than %d of the things rung %d adds; leave one of them to the read, or take rung %d", thingsARead, p.req.Rung, p.req.Rung+1)
-	}
-	want := 1 + rng.IntN(thingsARead)
-	for len(must) < want && len(may) > 0 {
-		must, may = append(must, may[0]), may[1:]
-	}
-	slices.Sort(must)
-	b, err := p.world.Ladder.Bounds(p.req.Rung, must)
-	p.bounds = b
-	return err
-}
-
-// asksFor reports whether the request names a key or meter that the thing brings
-// and the lower rungs do not.
-func (p *piece) asksFor(t *ladder.Thing) bool {
-	if p.req.Key != nil {
-		for _, s := range t.Keys {
-			if k, err := theory.ParseKey(s); err == nil && k == *p.req.Key {
-				return true
-			}
-		}
-	}
-	return p.req.Meter != nil && slices.Contains(t.Meters, p.req.Meter.String())
-}
-
-// useful reports whether the thing can show in a read of this style: a meter the
-// style lacks, or cells that fit none of its meters, cannot.
-func (p *piece) useful(t *ladder.Thing) bool {
-	if len(t.Meters) > 0 {
-		return p.req.Meter == nil && slices.ContainsFunc(t.Meters, func(m string) bool { return p.styleMeter(m) != nil })
-	}
-	if len(t.Keys) > 0 {
-		return p.req.Key == nil
-	}
-	if len(t.Cells) == 0 {
-		return true
-	}
-	return slices.ContainsFunc(t.Cells, func(name string) bool {
-		c := p.world.Catalogue.Cell(name)
-		if p.req.Meter != nil {
-			return c.Fits(*p.req.Meter)
-		}
-		return slices.ContainsFunc(c.Meters, func(m string) bool { return p.styleMeter(m) != nil })
-	})
-}
-
 func (p *piece) styleMeter(name string) *styles.Meter {
 	for i := range p.req.Style.Meters {
 		if p.req.Style.Meters[i].Name == name {
@@ -147,10 +85,8 @@ func (p *piece) styleMeter(name string) *styles.Meter {
 // drilledMeter is how much oftener a meter is taken that the exercises stand in.
 const drilledMeter = 8
 
-// freshPull is how much oftener a meter or key is taken that brings what is new.
-const freshPull = 6
-
-// leastMeter is the weight of a meter that nothing drilled fits.
+// leastMeter is the weight of a meter that nothing drilled fits, or none of the things
+// that the read is to bring, and of a key that is not among them.
 const leastMeter = 0.001
 
 // chooseMeter draws a meter that style and rung both have, those with fresh cells
@@ -167,14 +103,8 @@ func (p *piece) chooseMeter(rng *rand.Rand) error {
 	}
 	i := draw(rng, len(open), func(i int) float64 {
 		w := p.styleMeter(open[i].String()).Weight
-		if p.freshMeter(open[i].String()) {
-			w *= freshPull
-		}
-		for name := range p.bounds.FreshCells {
-			if c := p.world.Catalogue.Cell(name); c.Fits(open[i]) {
-				w *= freshPull
-				break
-			}
+		if !slices.Contains(p.places, open[i].String()) {
+			w *= leastMeter
 		}
 		if p.drilled != nil {
 			share := p.drilled.meters[open[i].String()]
@@ -221,6 +151,7 @@ func (p *piece) chooseKey(rng *rand.Rand) error {
 		}
 		keys = []theory.Key{*p.req.Key}
 	}
+	bring := slices.ContainsFunc(keys, p.freshKey)
 	i := draw(rng, len(keys), func(i int) float64 {
 		written := p.written(keys[i])
 		w := 1.0
@@ -230,8 +161,8 @@ func (p *piece) chooseKey(rng *rand.Rand) error {
 		if p.wantsTrio() && !slices.Contains(p.bounds.Keys, keys[i].Subdominant()) {
 			w /= 20
 		}
-		if len(p.bounds.Fresh) > 0 && p.freshKey(keys[i]) {
-			w *= freshPull * float64(len(keys)) / 4
+		if bring && !p.freshKey(keys[i]) {
+			w *= leastMeter
 		}
 		if p.drilled != nil && !p.drilled.keys[written] {
 			w /= 3
@@ -243,28 +174,15 @@ func (p *piece) chooseKey(rng *rand.Rand) error {
 	return nil
 }
 
-func (p *piece) freshMeter(name string) bool {
-	for _, t := range p.rung.Adds {
-		if slices.Contains(p.bounds.Fresh, t.Words) && slices.Contains(t.Meters, name) {
-			return true
-		}
-	}
-	return false
-}
-
 // wantsTrio reports whether the form goes to the subdominant.
 func (p *piece) wantsTrio() bool {
 	f, err := p.req.Style.Form(p.req.Form)
 	return err == nil && slices.ContainsFunc(f.Sections, func(s styles.Section) bool { return s.Key == "subdominant" })
 }
 
+// freshKey reports whether one of the things to bring has the concert key.
 func (p *piece) freshKey(k theory.Key) bool {
-	for _, t := range p.rung.Adds {
-		if slices.Contains(p.bounds.Fresh, t.Words) && slices.Contains(t.Keys, k.String()) {
-			return true
-		}
-	}
-	return false
+	return slices.ContainsFunc(p.things, func(t *ladder.Thing) bool { return slices.Contains(t.Keys, k.String()) })
 }
 
 func (p *piece) refuseKey() error {

@@ -59,9 +59,7 @@ type Rung struct {
 	// Load is the band about the aim in which the mean load of its reads lies, nineteen
 	// times in twenty; figures a second.
 	Load [2]float64 `toml:"-" json:"load"`
-	// Onsets multiplies how many notes a measure bears, against the style's.
-	Onsets float64 `toml:"onsets" json:"-"`
-	Adds   []Thing `toml:"adds" json:"adds"`
+	Adds []Thing    `toml:"adds" json:"adds"`
 }
 
 // A Thing is one thing that a rung adds; a read carries at most two of its rung's.
@@ -72,6 +70,8 @@ type Thing struct {
 	Cells  []string `toml:"cells" json:"cells,omitempty"`
 	Shapes []string `toml:"shapes" json:"shapes,omitempty"`
 	Marks  []string `toml:"marks" json:"marks,omitempty"`
+	// On lists cells that it needs to lay its shapes on, where the lower rungs have none.
+	On []string `toml:"on" json:"-"`
 	// Traps lists the trap shapes that may be placed.
 	Traps []string `toml:"traps" json:"traps,omitempty"`
 	// Frees lists cells that a lower rung tied to certain shapes and that now take any.
@@ -188,7 +188,7 @@ func (t *Thing) check(cat *figure.Catalogue) error {
 			return err
 		}
 	}
-	for _, c := range t.Cells {
+	for _, c := range slices.Concat(t.Cells, t.On) {
 		if cat.Cell(c) == nil {
 			return fmt.Errorf("%s: cell %q is not in the catalogue", t.Words, c)
 		}
@@ -243,7 +243,7 @@ func (l *Ladder) Bounds(number int, things []int) (*Bounds, error) {
 		t := &r.Adds[i]
 		b.add(t)
 		b.Fresh = append(b.Fresh, t.Words)
-		for _, c := range t.Cells {
+		for _, c := range slices.Concat(t.Cells, t.On) {
 			b.FreshCells[c] = true
 		}
 		for _, s := range t.Shapes {

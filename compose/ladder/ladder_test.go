@@ -37,7 +37,7 @@ func TestWhatARungAddsStandsOnItsLevel(t *testing.T) {
 	}
 	for _, r := range l.Rungs {
 		for _, thing := range r.Adds {
-			for _, name := range thing.Cells {
+			for _, name := range append(thing.Cells, thing.On...) {
 				if c := cat.Cell(name); c.Level > r.Number {
 					t.Errorf("rung %d adds cell %q of level %d: it would leave again one rung up", r.Number, name, c.Level)
 				}

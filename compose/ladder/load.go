@@ -18,7 +18,7 @@ const (
 	loadFigure     = 16 // each figure, a note by itself too
 	loadNote       = 30 // each note: the sound events
 	loadSpelled    = 16 // each note of an unknown figure more, which is read note by note
-	loadLevel      = 3  // each level of the ladder that shape and cell stand on, on each note
+	loadLevel      = 2  // each level of the ladder that shape and cell stand on, on each note
 	loadAccidental = 20
 	loadGrace      = 20
 	loadHigh       = 8 // a note in the top fifth of the instrument's range
