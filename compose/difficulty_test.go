@@ -113,13 +113,13 @@ func TestStylesAreAsHard(t *testing.T) {
 
 // Tempos stay what the styles' players know: a march from rung 5 on in concert tempo, 100 to
 // 126 beats a minute (textbooks give 110-120, common practice a little either way); a song
-// at most 108 quarters, Andante (published lists), and not under 40 beats.
+// at most 108 quarters, Andante (published lists), and not under 36 beats.
 func TestTemposAreTheStyles(t *testing.T) {
 	looked := 0
 	for rung, all := range gradedReads(t, "snippet", reads(72)/12) {
 		for _, g := range all {
 			looked++
-			low, high := 40, 108*int(rhythm.Quarter)/int(g.Meter.Beat())
+			low, high := 36, 108*int(rhythm.Quarter)/int(g.Meter.Beat())
 			if g.style == "march" && rung >= 5 {
 				low, high = 100, 126
 			}
