@@ -24,10 +24,11 @@ const (
 	breathUnsolved  = 40.0 // more again, if the tonic follows
 	breathSoon      = 4.0  // more, less than a measure and a half after the last
 	breathAtOnce    = 6.0  // more again, less than a measure after it
-	breathInside    = 12.0 // inside a beat after a note shorter than that
+	breathInside    = 20.0 // inside a beat after a note shorter than that
 	breathTail      = 40.0 // after a note too short to end anything, or ahead of one
 	breathAtRest    = 80.0 // a mark beside a rest too short to breathe in
 	breathLong      = 10.0 // for as much over the wind as a player can go; the square of it for less
+	breathLongDeep  = 4.0  // the same on instruments that take much wind
 	breathForced    = 200  // where no place keeps within that
 )
 
@@ -73,14 +74,14 @@ func (p *piece) breathPlan(notes []*placedNote) []int {
 			wind := min(p.wind(notes[i-1].section), p.wind(notes[j].section))
 			over := p.seconds(notes[i-1].end-notes[j].start)/wind - 1
 			cost := best[j] + place
-			if !natural[i] || !natural[j] {
+			if (!natural[i] || !natural[j]) && !(j > 0 && p.apart(notes[j-1], notes[j])) { // a second ending goes on from before the first
 				cost += p.soonCost(notes[i-1].end - notes[j].start)
 			}
 			switch {
 			case over > reach-1:
 				cost += float64(breathForced * (1 + over) * (1 + over))
 			case over > 0:
-				cost += float64(breathLong * (over / (reach - 1)) * (over / (reach - 1)))
+				cost += p.longCost(over)
 			}
 			if cost < best[i] {
 				best[i], from[i] = even(cost), j
@@ -91,6 +92,15 @@ func (p *piece) breathPlan(notes []*placedNote) []int {
 		}
 	}
 	return from
+}
+
+// longCost is what a stretch costs that is longer than the wind by so much of it.
+func (p *piece) longCost(over float64) float64 {
+	part := over / (p.reach() - 1)
+	if p.deep() {
+		return float64(breathLongDeep * part * part)
+	}
+	return float64(breathLong * part * part)
 }
 
 // soonCost is what a breath costs so many ticks after the last.
@@ -188,9 +198,12 @@ func (p *piece) halfway(n *placedNote) bool {
 	return false
 }
 
+// deep reports whether the instrument takes much wind, as a tuba does.
+func (p *piece) deep() bool { return p.req.Instrument.Breath[1] < shortWind }
+
 // reach reports how much longer than the wind a player can go on.
 func (p *piece) reach() float64 {
-	if p.req.Instrument.Breath[1] < shortWind {
+	if p.deep() {
 		return reachDeep
 	}
 	return reachUsual
@@ -199,7 +212,7 @@ func (p *piece) reach() float64 {
 // soften writes dynamics softer on instruments that take much wind, where the piece is so
 // slow that two measures would not go on one breath.
 func (p *piece) soften() {
-	if p.req.Instrument.Breath[1] >= shortWind {
+	if !p.deep() {
 		return
 	}
 	two, reach := p.seconds(2*int64(p.meter.Measure())), p.reach()

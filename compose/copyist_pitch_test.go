@@ -11,7 +11,7 @@ var pitchRules = []rule{
 	{"a chord's note is spelled as the chord spells it", "common practice", 5_000, chordSpelling, 2},
 	{"chromatic notes are raised to rise and lowered to fall", "common practice; engraving handbooks, from memory", 100, chromaticDirection, 0},
 	{"no augmented seconds, no doubly altered intervals in a line", "common practice; harmonic minor's own steps aside", 15_000, oddIntervals, 5},
-	{"one sound has one name in a measure", "common practice", 5_000, twoNames, 2},
+	{"one sound has one name in a measure", "common practice", 5_000, twoNames, 3},
 	{"accidentals are printed where they are needed, once", "common practice: in force at one staff position to the barline", 20_000, accidentalsPrinted, 0},
 	{"ties over a barline repeat no accidental", "common practice", 100, tiedAccidentals, 0},
 	{"courtesy accidentals where a player may doubt", "engraving handbooks, from memory: next measure, other octave", 80, courtesies, 0},
@@ -106,14 +106,25 @@ func oddIntervals(p *page, l *look) {
 	}
 }
 
-// A pitch is not written E-sharp and F in one measure, unless each is of its chord.
+// resolves reports whether a tone is named for where it goes: a half step on, to the
+// next staff position.
+func (p *page) resolves(i int) bool {
+	if i+1 >= len(p.tones) {
+		return false
+	}
+	steps := p.tones[i+1].pitch().Step() - p.tones[i].pitch().Step()
+	return (steps == 1 || steps == -1) && p.tones[i+1].pitch().MIDI()-p.tones[i].pitch().MIDI() == steps
+}
+
+// A pitch is not written E-sharp and F in one measure, unless each is of its chord or
+// named for where it goes.
 func twoNames(p *page, l *look) {
 	for i := range p.tones {
 		a := &p.tones[i]
 		l.examined++
 		for j := i + 1; j < len(p.tones) && p.tones[j].first.measure == a.first.measure; j++ {
 			b := &p.tones[j]
-			asked := a.chord.Has(a.pitch().Class()) && b.chord.Has(b.pitch().Class())
+			asked := (a.chord.Has(a.pitch().Class()) || p.resolves(i)) && (b.chord.Has(b.pitch().Class()) || p.resolves(j))
 			if a.pitch().MIDI() == b.pitch().MIDI() && a.pitch() != b.pitch() && !asked {
 				l.blame(p, a.first.measure, "%s and %s", a.pitch(), b.pitch())
 			}

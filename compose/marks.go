@@ -123,7 +123,8 @@ func (p *piece) hairpin(part *score.Part, notes []*placedNote, from, to int) {
 		put(part, phrase[end], score.HairpinStop)
 		return
 	}
-	if again || top == len(phrase)-1 || to == len(notes) || notes[to].section != s {
+	late := phrase[len(phrase)-1].end-phrase[top].start < int64(p.meter.Measure())
+	if again || late || to == len(notes) || notes[to].section != s {
 		return
 	}
 	louder := loudness(s.Dynamic) + 1
@@ -177,7 +178,13 @@ func (p *piece) swell(phrase []*placedNote, top int) (start, after, end int) {
 	for end+1 < len(phrase) && !parted(end) {
 		end++
 	}
-	after = min(top+1, end)
+	after = top
+	for i := top; i <= end; i++ { // behind all that is higher
+		if phrase[i].first.Pitch.MIDI() > phrase[top].first.Pitch.MIDI() {
+			after = i
+		}
+	}
+	after = min(after+1, end)
 	for after+1 < end && phrase[end].start-phrase[after].start > two {
 		after++
 	}
