@@ -140,6 +140,10 @@ func (st *stock) weights(onsets, tilt float64) []float64 {
 // likeliest cell of that length.
 const freshShare = 0.4
 
+// restsFirst is how much rarer a cell that begins with a rest is among those that a
+// section is mostly made of.
+const restsFirst = 0.25
+
 // palette draws the few cells that a section is mostly made of, and makes the others
 // rare among the weights.
 func (st *stock) palette(rng *rand.Rand, weights []float64, size int, stray float64) []float64 {
@@ -158,6 +162,11 @@ func (st *stock) palette(rng *rand.Rand, weights []float64, size int, stray floa
 			}
 		}
 		left[i] = 0
+	}
+	for i, c := range st.cells {
+		if c.Events[0].Rest {
+			left[i] *= restsFirst
+		}
 	}
 	for range size {
 		i := draw(rng, len(left), func(i int) float64 { return left[i] })

@@ -34,14 +34,13 @@ func (a arch) at(t float64) float64 {
 // drawArch draws the arch of one of a section's phrases.
 func (p *piece) drawArch(rng *rand.Rand, s *section, index int) arch {
 	m := p.req.Style.Melody
-	a := arch{peak: m.Height - float64(0.22*rng.Float64()), top: 0.4 + float64(0.35*rng.Float64()),
+	a := arch{peak: s.top(index) - float64(0.06*rng.Float64()), top: 0.4 + float64(0.35*rng.Float64()),
 		wave: m.Wave * (0.6 + float64(0.8*rng.Float64())), every: []float64{0.25, 0.5, 0.5}[rng.IntN(3)], phase: rng.Float64()}
 	spread := m.Arch
 	switch {
 	case s.Character == "break": // high against low
 		a.peak, spread = []float64{1, 0.4}[index%2], breakArch
 	case s.climbs(index):
-		a.peak = 1
 		if index == len(s.phrases)-1 {
 			a.top = 0.15 + float64(0.25*rng.Float64())
 		}
@@ -58,18 +57,45 @@ func (p *piece) drawArch(rng *rand.Rand, s *section, index int) arch {
 	return a
 }
 
+// top reports how high a phrase goes, as a share of the range: the phrases climb to the
+// section's peak, and after it the line stays below.
+func (s *section) top(index int) float64 {
+	switch {
+	case index == s.summit:
+		return 1
+	case index > s.summit:
+		return afterSummit
+	}
+	return firstTop + (lastTop-firstTop)*float64(index)/float64(max(s.summit-1, 1))
+}
+
+// How high phrases go before and after the section's peak.
+const (
+	firstTop    = 0.7
+	lastTop     = 0.82
+	afterSummit = 0.75
+)
+
 // climbs reports whether the section's peak lies in the phrase: the third of four.
 func (s *section) climbs(index int) bool {
 	return s.Character != "break" && len(s.phrases) > 1 && index == s.summit
 }
 
+// chooseSummit reports which phrase has the section's peak: in its third quarter, or near
+// the start of the last, and not one that repeats what was heard.
+func (s *section) chooseSummit(rng *rand.Rand) int {
+	n := len(s.phrases)
+	third := n * 5 / 8
+	last := min(third+1, n-1)
+	if s.phrases[third].keeps() > 0 || s.phrases[last].keeps() == 0 && rng.IntN(3) == 0 {
+		return last
+	}
+	return third
+}
+
 // contour sets where the line of each phrase should be, and how high it may go.
 func (p *piece) contour(rng *rand.Rand, s *section) {
-	n := len(s.phrases)
-	s.summit = n * 5 / 8
-	if n > 3 && rng.IntN(3) == 0 { // in the last quarter, near its start
-		s.summit++
-	}
+	s.summit = s.chooseSummit(rng)
 	arches := map[string]arch{}
 	for i, ph := range s.phrases {
 		a := p.drawArch(rng, s, i)
@@ -90,7 +116,7 @@ func (p *piece) follow(s *section, ph *phrase, a arch, index int) {
 	height := func(t float64) float64 { return foot + float64(span*a.at(min(t, 1))) }
 	limit := p.high.Step()
 	if !s.climbs(index) && s.Character != "break" && len(s.phrases) > 1 {
-		limit -= max(1, int(span)/6)
+		limit = int(foot + math.Ceil(span*min(s.top(index)+0.06, 0.9)))
 	}
 	first := ph.first == 0 || s.bars[ph.first-1].pickup == 0 // else the pickup opened it
 	if ph.first == 0 && s.lead != nil {

@@ -75,10 +75,11 @@ const (
 	unknownFigure  = 0.0003
 	knownShape     = 0.02 // a shape of the vocabulary on a cell it was not drilled on
 	freshShape     = 12.0
-	contourWidth   = 0.19 // of the range, where the pull is 1
+	contourWidth   = 0.16 // of the range, where the pull is 1
 	contourRise    = 3    // steps off the line's own rise
 	leastRise      = 0.05
 	overPeak       = 0.01 // a note above the section's peak to come
+	highLeap       = 0.12 // times the rung: a leap up into the two highest notes
 	shortLeap      = 0.4  // a leap between short notes
 	shortTurn      = 0.15 // two of them, there and back
 	shortRepeat    = 0.35 // a short note repeated
@@ -312,7 +313,11 @@ func (p *piece) lineWeight(sl *slot, pitches []theory.Pitch) float64 {
 		}
 		in := sl.chords[i].Has(q.Class())
 		if !in && sl.strong[i] {
-			return 0
+			if !p.leaningNote(sl, pitches, i) {
+				return 0
+			}
+			w *= p.req.Style.Melody.Leaning
+			continue
 		}
 		if !in && sl.held[i] > p.meter.Beat() {
 			return 0 // a note outside the chord does not stay
@@ -347,6 +352,22 @@ func (p *piece) lineWeight(sl *slot, pitches []theory.Pitch) float64 {
 		}
 	}
 	return w
+}
+
+// leaningRungs is the rung from which a note outside the chord may stand on a strong beat.
+const leaningRungs = 5
+
+// leaningNote reports whether note i, outside the chord on a strong beat, leans: it is of the
+// key, no longer than a beat, and the figure resolves it down a step into the chord.
+func (p *piece) leaningNote(sl *slot, pitches []theory.Pitch, i int) bool {
+	if p.req.Rung < leaningRungs || sl.final != "" || i+1 >= len(pitches) || sl.held[i] > p.meter.Beat() {
+		return false
+	}
+	_, altered := sl.key.DegreeOf(pitches[i].Class())
+	if altered != 0 || pitches[i+1].Step() != pitches[i].Step()-1 || !sl.chords[i+1].Has(pitches[i+1].Class()) {
+		return false
+	}
+	return i == 0 || pitches[i-1].Step()-pitches[i].Step() <= 1 && pitches[i-1].Step()-pitches[i].Step() >= -2
 }
 
 // shortWeight weighs the interval into note i where the note before is short, less than
@@ -399,8 +420,11 @@ func (p *piece) stepWeight(a, b theory.Pitch) float64 {
 	if steps+1 > p.rung.Leap {
 		return 0
 	}
-	cost := p.req.Instrument.Cost(a, b)
-	return math.Exp(-p.costShare * float64(cost))
+	w := math.Exp(-p.costShare * float64(p.req.Instrument.Cost(a, b)))
+	if steps > 1 && b.Step() > a.Step() && b.Step() >= p.high.Step()-1 {
+		w *= min(1, highLeap*float64(p.req.Rung))
+	}
+	return w
 }
 
 // closes reports whether a phrase may end on the pitch: on the tonic where it

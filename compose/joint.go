@@ -24,7 +24,7 @@ func (p *piece) joint(prev *slot, from theory.Pitch, d demand, sl *slot, to theo
 		w *= tritone
 	}
 	size := p.leapWeight(i.Steps)
-	if sl.opens {
+	if sl.opens && i.Steps >= -4 && i.Steps <= 4 {
 		size = math.Sqrt(size) // after a cadence the line may start anew
 	}
 	w *= size * goesOn(i.Steps, sl.rise)
@@ -39,12 +39,12 @@ func (p *piece) joint(prev *slot, from theory.Pitch, d demand, sl *slot, to theo
 	}
 	switch i.Steps { // how a phrase's last note is reached
 	case 1, -1:
-		return w * 4
+		return w * 5
 	case 0:
 		return w * 0.5
 	}
 	if sl.final == "close" {
-		return w * 0.5
+		return w * 0.2
 	}
 	return w
 }

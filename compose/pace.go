@@ -45,7 +45,15 @@ func (p *piece) choosePaces() error {
 // hundredths of a figure.
 func (p *piece) bearing(tempo int) float64 {
 	beats := float64(p.meter.Measure()) / float64(p.meter.Beat())
-	return p.rung.Aim * 100 * beats * 60 / float64(tempo)
+	return p.rung.Aim * p.styleLoad() * 100 * beats * 60 / float64(tempo)
+}
+
+// styleLoad reports how much a read of the style bears against the rung's aim.
+func (p *piece) styleLoad() float64 {
+	if p.req.Style.Load == 0 {
+		return 1
+	}
+	return p.req.Style.Load
 }
 
 // rhythmTries is how often the rhythm is drawn at most until some tempo meets the load.
@@ -147,13 +155,13 @@ func (p *piece) page() (r *Read, again bool) {
 	score.SetAccidentals(part)
 	weight := p.mean(part, p.weigh(part))
 	p.setTempo(r, p.meeting(weight))
-	if load := p.loadOf(weight, p.meter.Measure()); p.drilled == nil && (load < p.rung.Load[0] || load > p.rung.Load[1]) {
+	if load := p.loadOf(weight, p.meter.Measure()); p.drilled == nil && (load < p.rung.Load[0]*p.styleLoad() || load > p.rung.Load[1]*p.styleLoad()) {
 		if p.draws <= redraws {
 			p.heavier *= weight / p.expected()
 			return r, true
 		}
 		r.Loosened = append(r.Loosened, fmt.Sprintf("it bears %.1f figures a second, where rung %d has %.1f to %.1f",
-			load, p.rung.Number, p.rung.Load[0], p.rung.Load[1]))
+			load, p.rung.Number, p.rung.Load[0]*p.styleLoad(), p.rung.Load[1]*p.styleLoad()))
 	}
 	if p.req.Tempo != 0 {
 		p.setTempo(r, p.req.Tempo)

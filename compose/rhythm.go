@@ -81,6 +81,10 @@ func (p *piece) phraseRhythm(rng *rand.Rand, st *stock, w []float64, s *section,
 		if b.cells != nil {
 			continue
 		}
+		if s.Character == "break" && i >= 2 && ph != s.phrases[len(s.phrases)-1] {
+			p.yield(st, b, i == 2)
+			continue
+		}
 		if i == len(bars)-1 && ph.Cadence != "on" {
 			if err := p.cadence(rng, st, w, b); err != nil {
 				return err
@@ -339,11 +343,20 @@ func (p *piece) cadence(rng *rand.Rand, st *stock, w []float64, b *bar) error {
 	return nil
 }
 
-// sting ends the section's last bar with the cadence note short and one more short
-// note after it.
-func (p *piece) sting(st *stock, s *section) {
-	last := s.bars[len(s.bars)-1]
-	at := p.half()
+// yield leaves a bar to the band, which answers: after the first of a phrase's bars that
+// it leaves, a note on the downbeat, the player rests.
+func (p *piece) yield(st *stock, b *bar, strikes bool) {
+	end := rhythm.Offset(p.meter.Measure())
+	if short := st.shortest(p.half()); strikes && short != nil {
+		b.cells = []laid{{short, 0}, {st.rest(p.half(), end), p.half()}}
+		return
+	}
+	b.cells = []laid{{st.rest(0, end), 0}}
+}
+
+// shortest reports the cell of one note that lasts from the barline to at and sounds least;
+// nil if there is none.
+func (st *stock) shortest(at rhythm.Offset) *rhythm.Cell {
 	var short *rhythm.Cell
 	for _, c := range st.cells {
 		if c.Onsets() == 1 && !c.Events[0].Rest && c.Events[0].Grace == 0 && rhythm.Offset(c.Span) == at &&
@@ -351,6 +364,15 @@ func (p *piece) sting(st *stock, s *section) {
 			short = c
 		}
 	}
+	return short
+}
+
+// sting ends the section's last bar with the cadence note short and one more short
+// note after it.
+func (p *piece) sting(st *stock, s *section) {
+	last := s.bars[len(s.bars)-1]
+	at := p.half()
+	short := st.shortest(at)
 	if short == nil || at == 0 {
 		s.Stinger = false
 		return

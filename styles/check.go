@@ -17,10 +17,10 @@ func (s *Sheet) check() error {
 		return fault{"", "a sheet needs at least one [[meter]], one [[form]] and one [[harmony]]"}
 	}
 	if r := s.Rhythm; r.Plain <= 0 || r.Stray <= 0 || r.Palette < 1 || r.Closing <= 0 {
-		return fault{"[rhythm]", "[rhythm] needs plain, stray and closing above 0 and a palette of 1 or more cells; the march has 0.86, 0.08, 1 and 6"}
+		return fault{"[rhythm]", "[rhythm] needs plain, stray and closing above 0 and a palette of 1 or more cells; the march has 0.86, 0.03, 1 and 4"}
 	}
-	if m := s.Melody; m.Pull <= 0 || m.Height <= 0 || m.Height > 1 {
-		return fault{"[melody]", "[melody] needs pull above 0 and a height above 0, 1 at most; the shipped sheets have 1.0 and 0.85"}
+	if m := s.Melody; m.Pull <= 0 || m.Arch <= 0 || m.Arch > 1 {
+		return fault{"[melody]", "[melody] needs pull above 0 and an arch above 0, 1 at most; the march has 1.0 and 0.55"}
 	}
 	for _, m := range s.Meters {
 		if err := m.check(); err != nil {

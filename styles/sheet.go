@@ -24,6 +24,10 @@ type Sheet struct {
 	Title string `toml:"title" json:"title"` // as printed at the head of a read: "March"
 	Words string `toml:"words" json:"words"` // what it is, for `onward styles`
 
+	// Load is how much a read of the style bears against what its rung aims at in all
+	// styles: a march's beat is brisk, a song's slow. 0 counts as 1.
+	Load float64 `toml:"load" json:"-"`
+
 	Meters  []Meter       `toml:"meter" json:"meters"`
 	Forms   []Form        `toml:"form" json:"forms"`
 	Harmony []Progression `toml:"harmony" json:"-"`
@@ -98,7 +102,9 @@ type Melody struct {
 	Fourth float64 `toml:"fourth"`
 	Fifth  float64 `toml:"fifth"`
 	Wide   float64 `toml:"wide"`   // sixths and octaves
-	Height float64 `toml:"height"` // how high phrases peak: share of the range, 0 to 1
+	// Leaning is the weight of a note that leans on a strong beat from above its chord
+	// note, against a note of the chord.
+	Leaning float64 `toml:"leaning"`
 	Arch   float64 `toml:"arch"`   // how much lower phrases start and end: share of the range
 	Wave   float64 `toml:"wave"`   // how far lines wave about the arch: share of the range
 	Pull   float64 `toml:"pull"`   // how strongly lines follow the arch
