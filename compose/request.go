@@ -45,6 +45,8 @@ type World struct {
 	Ladder    *ladder.Ladder
 	// Seen is what was read before; nil for nothing.
 	Seen Seen
+	// Measures is the same, measure by measure; nil for nothing.
+	Measures Measures
 	// Recent are the lines of the latest reads, which go into the sampler at once.
 	Recent []Line
 

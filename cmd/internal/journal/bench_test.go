@@ -9,7 +9,7 @@ import (
 	"time"
 )
 
-// long fills a journal with 10,000 reads of 60 runs of 9 notes, and reports its path.
+// long fills a journal with 10,000 reads of 60 runs of 9 notes and 8 measures, and reports its path.
 func long(b *testing.B) string {
 	b.Helper()
 	j := fresh(b)
@@ -17,6 +17,7 @@ func long(b *testing.B) string {
 		reads := make([]Read, 1000)
 		for i := range reads {
 			reads[i] = march(fmt.Sprintf("batch %d read %d", batch, i), 60)
+			reads[i].Measures = bars(reads[i])
 		}
 		start := time.Now()
 		add(b, j, reads...)
@@ -32,6 +33,15 @@ func long(b *testing.B) string {
 	}
 	b.Logf("closed in %v, %d MB", time.Since(start), info.Size()>>20)
 	return j.path
+}
+
+// bars are 8 made-up measures of a read, each of which stands in one read of a hundred.
+func bars(r Read) []uint64 {
+	var all []uint64
+	for _, run := range r.Runs[:8] {
+		all = append(all, run.Hash%800)
+	}
+	return all
 }
 
 // BenchmarkTenThousandReads measures what composing asks of a journal of 10,000 reads.
@@ -53,6 +63,15 @@ func BenchmarkTenThousandReads(b *testing.B) {
 		for b.Loop() {
 			if found, err := j.Seen(ctx, 9, unseen); err != nil || len(found) > 0 {
 				b.Fatal(found, err)
+			}
+		}
+	})
+	b.Run("SharedMeasures", func(b *testing.B) {
+		b.ReportAllocs()
+		asked := bars(march("unseen", 60))
+		for b.Loop() {
+			if n, err := j.SharedMeasures(ctx, asked); err != nil || n == 0 {
+				b.Fatal(n, err)
 			}
 		}
 	})

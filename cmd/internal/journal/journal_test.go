@@ -232,6 +232,27 @@ func TestSearchesUseAnIndex(t *testing.T) {
 	}
 }
 
+func TestSharedMeasuresSearchAnIndex(t *testing.T) {
+	j := fresh(t)
+	rows, err := j.db.Query("EXPLAIN QUERY PLAN "+sharedMeasures, "[1,2]", 9)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer rows.Close()
+	var plan []string
+	for rows.Next() {
+		var id, parent, spare int
+		var step string
+		if err := rows.Scan(&id, &parent, &spare, &step); err != nil {
+			t.Fatal(err)
+		}
+		plan = append(plan, step)
+	}
+	if want := "SEARCH measures USING PRIMARY KEY (hash=? AND read_id<?)"; !slices.Contains(plan, want) {
+		t.Errorf("got  %q\nwant %s among it", plan, want)
+	}
+}
+
 func TestTakes(t *testing.T) {
 	ctx := context.Background()
 	j := fresh(t)

@@ -24,7 +24,7 @@ func TestSearchesEqualPlainOnes(t *testing.T) {
 	ctx := context.Background()
 	j := fresh(t)
 	rapid.Check(t, func(t *rapid.T) {
-		if _, err := j.db.Exec("DELETE FROM runs; DELETE FROM reads"); err != nil {
+		if _, err := j.db.Exec("DELETE FROM runs; DELETE FROM measures; DELETE FROM reads"); err != nil {
 			t.Fatal(err)
 		}
 		var reads []Read
@@ -87,4 +87,48 @@ func plainRhythm(reads []Read, length int, rhythm uint64, limit int) [][]byte {
 		found = found[:limit]
 	}
 	return found
+}
+
+// TestSharedMeasuresEqualPlainCount compares the index with a count read by read, among
+// all reads and among those before each.
+func TestSharedMeasuresEqualPlainCount(t *testing.T) {
+	ctx := context.Background()
+	j := fresh(t)
+	rapid.Check(t, func(t *rapid.T) {
+		if _, err := j.db.Exec("DELETE FROM measures; DELETE FROM reads"); err != nil {
+			t.Fatal(err)
+		}
+		var reads []Read
+		for range rapid.IntRange(0, 5).Draw(t, "reads") {
+			reads = append(reads, Read{Identity: "x", Measures: rapid.SliceOfN(few, 0, 6).Draw(t, "measures")})
+		}
+		ids, err := j.AddReads(ctx, reads)
+		if err != nil {
+			t.Fatal(err)
+		}
+		asked := rapid.SliceOfN(few, 0, 6).Draw(t, "asked")
+		if got, err := j.SharedMeasures(ctx, asked); err != nil || got != plainShared(reads, asked) {
+			t.Errorf("all: %d shared, error %v; want %d", got, err, plainShared(reads, asked))
+		}
+		for i, id := range ids {
+			if got, err := j.Before(id).SharedMeasures(ctx, asked); err != nil || got != plainShared(reads[:i], asked) {
+				t.Errorf("before read %d: %d shared, error %v; want %d", i, got, err, plainShared(reads[:i], asked))
+			}
+		}
+	})
+}
+
+// plainShared is SharedMeasures by a walk through everything.
+func plainShared(reads []Read, asked []uint64) int {
+	most := 0
+	for _, r := range reads {
+		n := 0
+		for _, h := range asked {
+			if slices.Contains(r.Measures, h) {
+				n++
+			}
+		}
+		most = max(most, n)
+	}
+	return most
 }

@@ -60,6 +60,15 @@ func TestOpenBringsTheFirstVersionUpToDate(t *testing.T) {
 	if err != nil || len(runs[1<<63]) != 1 || !bytes.Equal(runs[1<<63][0], []byte{4, 5}) {
 		t.Errorf("runs %v, error %v", runs, err)
 	}
+	if n, err := j.SharedMeasures(ctx, []uint64{1}); err != nil || n != 0 {
+		t.Errorf("%d measures of reads that came without any, error %v", n, err)
+	}
+	again := march("a new one", 1)
+	again.Measures = []uint64{1, 2}
+	add(t, j, again)
+	if n, err := j.SharedMeasures(ctx, []uint64{1, 2, 3}); err != nil || n != 2 {
+		t.Errorf("%d measures shared with a new read, error %v; want 2", n, err)
+	}
 	save(t, j, warmUp())
 	if _, err := j.AddTake(ctx, Take{ReadID: 2, Started: noon, Outcome: KeptGoing}); err != nil {
 		t.Error(err)
@@ -117,7 +126,7 @@ func TestFailedMigrationLeavesTheVersionBefore(t *testing.T) {
 		t.Fatal(err)
 	}
 	steps = append(steps, "CREATE TABLE slips (id INTEGER PRIMARY KEY); INSERT INTO nowhere VALUES (1);")
-	if err := j.migrate(ctx, steps, int(first)); err == nil || !strings.Contains(err.Error(), "schema 3 to 4") {
+	if err := j.migrate(ctx, steps, int(first)); err == nil || !strings.Contains(err.Error(), "schema 4 to 5") {
 		t.Fatalf("got %v, want an error that names the step", err)
 	}
 	var version, slips int32
@@ -221,7 +230,7 @@ func TestOpenRefuses(t *testing.T) {
 	noVersion := slices.Clone(whole)
 	noVersion[63] = 0
 	t.Run("a newer journal", func(t *testing.T) {
-		refused(t, file(t, newer), "written by a newer onward (schema 4; this one knows 3)", "update onward")
+		refused(t, file(t, newer), "written by a newer onward (schema 5; this one knows 4)", "update onward")
 	})
 	t.Run("a journal of no version", func(t *testing.T) { refused(t, file(t, noVersion), "is damaged") })
 	t.Run("another program's database", func(t *testing.T) {

@@ -24,6 +24,9 @@ type Read struct {
 	// Runs are all runs of the melody that must not return. They are written, and found
 	// again by Seen and RunsWithRhythm, but not given back with the read.
 	Runs []Run
+	// Measures are the hashes of its measures, in the composer's own encoding. They are
+	// written, and found again by SharedMeasures, but not given back.
+	Measures []uint64
 }
 
 // AddRead adds one read and reports its ID. Made, if zero, is now.
@@ -54,6 +57,9 @@ func (j *Journal) AddReads(ctx context.Context, reads []Read) ([]int64, error) {
 			if ids[i], err = result.LastInsertId(); err != nil {
 				return err
 			}
+		}
+		if err := addMeasures(ctx, tx, reads, ids); err != nil {
+			return err
 		}
 		return addRuns(ctx, tx, `INSERT INTO runs (read_id, length, hash, rhythm, intervals)
 			VALUES (?, ?, ?, ?, ?) ON CONFLICT DO NOTHING`, gather(reads, ids))
