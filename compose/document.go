@@ -28,6 +28,7 @@ type Document struct {
 	Traps       []DocumentTrap     `json:"traps"`
 	Breaths     []DocumentBreath   `json:"breaths"`
 	Load        []float64          `json:"load"`        // of each measure as written, figures a second
+	Difficulty  float64            `json:"difficulty"`  // the whole read's, as one figure
 	Coverage    *float64           `json:"coverage"`    // 0 to 1; null without a vocabulary
 	LegalLog10  float64            `json:"legal_log10"` // of the melodies there were to draw from
 	Certificate DocumentProof      `json:"certificate"` // that nothing in it was seen before
@@ -145,7 +146,7 @@ func (r *Read) Document(earlier int) Document {
 		Measures:   len(r.Score.Parts[0].Measures),
 		Sections:   []DocumentSection{}, Chords: []DocumentChord{}, Figures: []DocumentFigure{},
 		Traps: []DocumentTrap{}, Breaths: []DocumentBreath{},
-		Load: append([]float64{}, r.Load...), LegalLog10: r.LegalLog10,
+		Load: append([]float64{}, r.Load...), Difficulty: r.Difficulty(), LegalLog10: r.LegalLog10,
 		Certificate: DocumentProof{c.Length, c.Compared, c.Against, earlier, c.Longest},
 		Fresh:       append([]string{}, r.Fresh...), Loosened: append([]string{}, r.Loosened...),
 	}

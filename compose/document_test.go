@@ -80,7 +80,7 @@ func TestDocumentNames(t *testing.T) {
 		of   any
 		want string
 	}{
-		{"document", d, "breaths certificate chords coverage figures fresh identity instrument key legal_log10 load loosened measures meter rung sections style tempo title traps"},
+		{"document", d, "breaths certificate chords coverage difficulty figures fresh identity instrument key legal_log10 load loosened measures meter rung sections style tempo title traps"},
 		{"identity", d["identity"], "generator_version request seed"},
 		{"instrument", d["instrument"], "clef id name"},
 		{"key", d["key"], "concert written"},
