@@ -76,12 +76,12 @@ const (
 	knownShape     = 0.02 // a shape of the vocabulary on a cell it was not drilled on
 	freshShape     = 12.0
 	contourWidth   = 0.16 // of the range, where the pull is 1
-	contourRise    = 3    // steps off the line's own rise
+	contourRise    = 4    // steps off the line's own rise
 	leastRise      = 0.05
 	overPeak       = 0.01 // a note above the section's peak to come
 	highLeap       = 0.12 // times the rung: a leap up into the two highest notes
-	shortLeap      = 0.4  // a leap between short notes
-	shortTurn      = 0.15 // two of them, there and back
+	shortLeap      = 0.8  // a leap between short notes
+	shortTurn      = 0.2 // two of them, there and back
 	shortRepeat    = 0.35 // a short note repeated
 	leadingTone    = 2    // the leading tone or the second degree before a close
 	leastContour   = 1e-4 // however far the line is from its arch

@@ -181,12 +181,13 @@ func (p *piece) newBar(rng *rand.Rand, st *stock, w []float64, s *section, bars 
 		}
 	}
 	wantFresh := motto == nil && i < 2 && st.hasFresh(w)
-	for range 12 {
+	wantLong := rng.Float64() < p.req.Style.Rhythm.Long && p.drilled == nil
+	for range 24 {
 		if b.cells = p.tileBar(rng, st, w, b); b.cells == nil {
 			return
 		}
 		if p.carries(b, b.cells) && (i == 0 || !sameCells(b.cells, bars[i-1].cells)) && (!wantFresh || p.bringsFresh(b.cells)) &&
-			!p.dull(b.cells) && !(i == 0 && p.restsFirst(b.cells)) {
+			!p.dull(b.cells) && (!wantLong || p.dwells(b.cells)) && !(i == 0 && p.restsFirst(b.cells)) {
 			return
 		}
 	}
@@ -227,6 +228,26 @@ func onsetsOf(cells []laid) int {
 		n += l.cell.Onsets()
 	}
 	return max(n, 1)
+}
+
+// dwells reports whether a note of the bar lasts a beat or more: what moves quickly needs
+// something to move from.
+func (p *piece) dwells(cells []laid) bool {
+	for _, l := range cells {
+		tied := rhythm.Duration(0)
+		for _, e := range l.cell.Events {
+			if e.Rest {
+				continue
+			}
+			if tied += e.Value.Duration(); tied >= p.meter.Beat() {
+				return true
+			}
+			if !e.Tied {
+				tied = 0
+			}
+		}
+	}
+	return false
 }
 
 // busyRungs is the rung from which bars bear at least two thirds of their notes.

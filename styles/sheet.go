@@ -124,6 +124,7 @@ type Rhythm struct {
 	Lead    float64 `toml:"lead"`    // share of pieces that begin so
 	Palette int     `toml:"palette"` // how many cells a section is mostly made of
 	Stray   float64 `toml:"stray"`   // for a cell outside the palette
+	Long    float64 `toml:"long"`    // share of measures with a note of a beat or more
 	Known   float64 `toml:"known"`   // share of new measures that take the rhythm of an earlier one
 }
 
