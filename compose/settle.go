@@ -39,7 +39,9 @@ type piece struct {
 	// at the lower rungs, which are to fall under the fingers.
 	costShare float64
 
-	attempt int // how often the melody was drawn before, since a repeat sign's seam was heard before
+	attempt int // how often a page was finished before
+	returns int // how often of those, since a repeat sign's seam was heard before
+	crowded int // how often, since an earlier read had too many of its measures
 	run     int // L, the notes in a row that may not return
 	cache   map[instanceKey][]instance
 	kinds   map[kinship]int
@@ -89,8 +91,8 @@ const drilledMeter = 8
 // that the read is to bring, and of a key that is not among them.
 const leastMeter = 0.001
 
-// chooseMeter draws a meter that style and rung both have, those with fresh cells
-// and drilled ones more often.
+// chooseMeter draws a meter that style and rung both have: one in which the rung's things
+// can show, and drilled ones more often.
 func (p *piece) chooseMeter(rng *rand.Rand) error {
 	var open []rhythm.Meter
 	for _, m := range p.bounds.Meters {
@@ -101,10 +103,14 @@ func (p *piece) chooseMeter(rng *rand.Rand) error {
 	if len(open) == 0 {
 		return p.refuseMeter()
 	}
+	elsewhere := leastMeter
+	if p.drilled != nil { // what was drilled comes before what the rung adds
+		elsewhere = 1.0 / drilledMeter
+	}
 	i := draw(rng, len(open), func(i int) float64 {
 		w := p.styleMeter(open[i].String()).Weight
 		if !slices.Contains(p.places, open[i].String()) {
-			w *= leastMeter
+			w *= elsewhere
 		}
 		if p.drilled != nil {
 			share := p.drilled.meters[open[i].String()]
