@@ -62,7 +62,7 @@ func (p *piece) newTouch(rng *rand.Rand, group []*placedNote) touch {
 		t.slurs = [][2]int{{0, last}}
 	case len(group) == 4 && rng.IntN(2) == 0: // two slurred, two tongued
 		t.slurs = [][2]int{{0, 1}}
-	case len(group)%2 == 0 && rng.IntN(3) == 0:
+	case len(group)%2 == 0 && equal(group) && rng.IntN(3) == 0:
 		for i := 0; i < last; i += 2 {
 			t.slurs = append(t.slurs, [2]int{i, i + 1})
 		}
@@ -72,6 +72,16 @@ func (p *piece) newTouch(rng *rand.Rand, group []*placedNote) touch {
 		t.slurs = [][2]int{{0, 1}}
 	}
 	return t
+}
+
+// equal reports whether all notes are of one length.
+func equal(group []*placedNote) bool {
+	for _, n := range group {
+		if n.duration() != group[0].duration() {
+			return false
+		}
+	}
+	return true
 }
 
 // touchGroup writes a figure's touch on its notes: a slur is broken where a note
@@ -84,7 +94,7 @@ func (p *piece) touchGroup(group []*placedNote, t touch) {
 			for j < s[1] && j+1 < len(group) && joinable(group[j], group[j+1]) {
 				j++
 			}
-			if j > i && (i == s[0] || p.meter.OnBeat(group[i].at)) { // a slur does not set in on the tail of a repeated note
+			if j > i && (i == s[0] && group[i].slurrable() || p.meter.OnBeat(group[i].at)) { // a slur does not set in on the tail of a repeated note
 				group[i].first.SlurStart, group[j].last.SlurStop = true, true
 				for k := i; k <= j; k++ {
 					slurred[k] = true
@@ -103,16 +113,27 @@ func (p *piece) touchGroup(group []*placedNote, t touch) {
 	}
 }
 
-// detached reports whether a note may take a staccato dot: short, and beside another
-// short one of the figure, so that no dot stands alone nor on the end of a dotted pair.
+// detached reports whether a note may take a staccato dot: one of several of the longest
+// short value of its figure that is not slurred, with nothing longer between them, so
+// that no dot stands alone and sixteenths beside dotted eighths stay plain.
 func detached(group []*placedNote, slurred []bool, i int) bool {
-	n := group[i]
-	if !short(n.duration()) || n.first != n.last {
+	free := func(j int) bool {
+		return !slurred[j] && short(group[j].duration()) && group[j].first == group[j].last
+	}
+	longest := rhythm.Duration(0)
+	for j := range group {
+		if free(j) {
+			longest = max(longest, group[j].duration())
+		}
+	}
+	if !free(i) || group[i].duration() != longest {
 		return false
 	}
-	for _, j := range []int{i - 1, i + 1} {
-		if j >= 0 && j < len(group) && !slurred[j] && group[j].duration() == n.duration() {
-			return true
+	for _, by := range []int{-1, 1} {
+		for j := i + by; j >= 0 && j < len(group) && group[j].duration() <= longest; j += by {
+			if free(j) && group[j].duration() == longest {
+				return true
+			}
 		}
 	}
 	return false

@@ -25,18 +25,19 @@ const (
 	breathSoon      = 4.0  // more, less than a measure and a half after the last
 	breathAtOnce    = 6.0  // more again, less than a measure after it
 	breathInside    = 20.0 // inside a beat after a note shorter than that
+	breathDotted    = 25.0 // after a dotted eighth, ahead of its sixteenth
 	breathTail      = 40.0 // after a note too short to end anything, or ahead of one
 	breathAtRest    = 80.0 // a mark beside a rest too short to breathe in
-	breathLong      = 10.0 // for as much over the wind as a player can go; the square of it for less
+	breathLong      = 30.0 // for as much over the wind as a player can go; the square of it for less
 	breathLongDeep  = 4.0  // the same on instruments that take much wind
 	breathForced    = 200  // where no place keeps within that
 )
 
-// How much longer than the wind of a cautious table a player can go on: a quarter, and
+// How much longer than the wind of a cautious table a player can go on: two fifths, and
 // more on instruments that take much wind, whose table is the most cautious. A tuba then
 // has two measures of a march to a breath, or of a song at p.
 const (
-	reachUsual = 1.25
+	reachUsual = 1.4
 	reachDeep  = 1.6
 )
 
@@ -151,6 +152,8 @@ func (p *piece) breathCost(notes []*placedNote, i int) float64 {
 		return 0
 	case b.start > a.end:
 		return breathAtRest
+	case a.duration() > rhythm.Eighth && b.at%eighth != 0:
+		return breathDotted
 	case a.duration() < rhythm.Eighth || b.at%eighth != 0:
 		return breathTail
 	case b.slot.opens && b.in == 0 || a.section != b.section:
@@ -209,12 +212,9 @@ func (p *piece) reach() float64 {
 	return reachUsual
 }
 
-// soften writes dynamics softer on instruments that take much wind, where the piece is so
-// slow that two measures would not go on one breath.
+// soften writes loud dynamics softer where the piece is so slow that two measures would
+// not go on one breath of the instrument.
 func (p *piece) soften() {
-	if !p.deep() {
-		return
-	}
 	two, reach := p.seconds(2*int64(p.meter.Measure())), p.reach()
 	for _, s := range p.sections {
 		for two > p.windAt(s.Dynamic)*reach && loudness(s.Dynamic) > loudness("mp") {

@@ -13,7 +13,7 @@ var breathRules = []rule{
 	{"no breath mark at a rest", "common practice: the rest is the breath", 2_000, breathsWithoutRest, 0},
 	{"no breath between a leading tone and its tonic", "common practice", 2_000, breathsLeadOn, 5},
 	{"no breath inside a slur or a tie", "common practice", 2_000, breathsUnbound, 0},
-	{"no breath on or before a note too short for it", "common practice: not inside a dotted figure nor within the beat", 2_000, breathsHavePlace, 50},
+	{"no breath on or before a note too short for it", "common practice: not inside a dotted figure nor within the beat", 2_000, breathsHavePlace, 160},
 	{"breaths lie apart", "common practice of tuba teachers: not every measure", 300, breathsApart, 30},
 	{"no more breaths than are needed", "common practice: one a phrase, and what the wind asks for", 300, breathsFew, 0},
 }
@@ -66,9 +66,9 @@ func breathsUnbound(p *page, l *look) {
 	}
 }
 
-// A breath follows a note of a triplet eighth or more, and precedes one that begins on a beat
-// (in compound meters and cut time on an eighth or quarter that leads to it), unless
-// the note before it is longer than a beat.
+// A breath follows a note of a triplet eighth or more, and precedes one that begins on a
+// beat or, after a note longer than an eighth, where it likes: dotted rhythms have no
+// other place.
 func breathsHavePlace(p *page, l *look) {
 	beat := int64(p.r.Meter.Beat())
 	p.breathing(func(i int) {
@@ -80,10 +80,8 @@ func breathsHavePlace(p *page, l *look) {
 		switch {
 		case a.length() < quarter/3:
 			l.blame(p, a.first.measure, "a breath after a note of %d ticks", a.length())
-		case b.first.at%beat != 0 && a.length() < beat && b.first.at%(quarter/2) != 0:
+		case b.first.at%beat != 0 && a.length() < beat && a.length() <= quarter/2:
 			l.blame(p, a.first.measure, "a breath inside a beat of %s, at tick %d", p.r.Meter, b.first.at)
-		case b.first.at%(quarter/2) != 0 && b.first.Value.Tuplet.Actual == 0:
-			l.blame(p, a.first.measure, "a breath ahead of a sixteenth at tick %d", b.first.at)
 		}
 	})
 }

@@ -123,8 +123,9 @@ func (p *piece) hairpin(part *score.Part, notes []*placedNote, from, to int) {
 		put(part, phrase[end], score.HairpinStop)
 		return
 	}
-	late := phrase[len(phrase)-1].end-phrase[top].start < int64(p.meter.Measure())
-	if again || late || to == len(notes) || notes[to].section != s {
+	measure := int64(p.meter.Measure())
+	late, short := phrase[len(phrase)-1].end-phrase[top].start < measure, phrase[top].start-phrase[start].start < measure
+	if again || late || short || to == len(notes) || notes[to].section != s {
 		return
 	}
 	louder := loudness(s.Dynamic) + 1
