@@ -54,10 +54,11 @@ type Rung struct {
 	// Run is L: how many notes in a row may not return from a drill or an earlier
 	// read. Where few notes leave few runs it is longer.
 	Run int `toml:"run" json:"run"`
-	// Aim is the mean load that its reads are to have, in figures a second, in every style.
+	// Aim is the mean load that its reads are to have, in figures a second; from where the
+	// styles have their own tempos on, times the style's share (styles.Sheet.Load).
 	Aim float64 `toml:"aim" json:"aim"`
-	// Load is the band about the aim in which the mean load of its reads lies, nineteen
-	// times in twenty; figures a second.
+	// Load is the band about the aim in which the mean load of its reads lies nineteen times
+	// in twenty, before the style's share; figures a second.
 	Load [2]float64 `toml:"-" json:"load"`
 	Adds []Thing    `toml:"adds" json:"adds"`
 }

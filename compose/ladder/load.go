@@ -9,7 +9,7 @@ import (
 )
 
 // What there is to take in, in hundredths of a figure: a known figure of three notes on
-// the lowest level counts about a hundred. The shares are the program's own; their order
+// the lowest level counts a hundred and six. The shares are the program's own; their order
 // follows published findings: difficulty grows most with the number of sound events, then
 // with tempo and length (2,146 band pupils, dissertation of 1988); minor costs more than
 // major (Frontiers in Psychology 2022, 933106); what is known is read as one thing
