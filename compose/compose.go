@@ -27,16 +27,17 @@ func compose(w *World, req Request) (*Read, int, error) {
 	if err != nil {
 		return nil, 0, err
 	}
+	var least *Read // of the reads that share too much with an earlier one, the one that shares least
 	for again := true; ; {
 		if again {
 			if err := p.plan(); err != nil {
-				return nil, p.draws, err
+				return p.giveUp(least, err)
 			}
 		}
 		err := p.melody()
 		if p.draws++; err != nil {
 			if !p.otherRhythm(err) {
-				return nil, p.draws, err
+				return p.giveUp(least, err)
 			}
 			again = true
 			continue
@@ -47,8 +48,24 @@ func compose(w *World, req Request) (*Read, int, error) {
 		}
 		err = p.finish(r)
 		var returned *returnedError
-		if p.attempt++; !errors.As(err, &returned) || p.attempt == attempts {
-			return r, p.draws, err
+		p.attempt++
+		switch {
+		case err == nil && !r.Certificate.crowded():
+			return r, p.draws, nil
+		case err == nil:
+			least = sharingLess(least, r)
+			if p.crowded++; p.crowded == sharingTries {
+				return least, p.draws, nil
+			}
+			if again = p.crowded%sharingDraws == 0; again {
+				p.try++
+			}
+		case errors.As(err, &returned):
+			if p.returns++; p.returns == attempts {
+				return p.giveUp(least, err)
+			}
+		default:
+			return nil, p.draws, err
 		}
 		p.clear()
 	}

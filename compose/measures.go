@@ -1,6 +1,9 @@
 package compose
 
 import (
+	"errors"
+	"fmt"
+
 	"onward/compose/score"
 	"onward/rhythm"
 )
@@ -76,4 +79,48 @@ func begun(p *score.Part) [][]begunNote {
 		}
 	}
 	return out
+}
+
+// count looks the page's measures up among those of earlier reads.
+func (c *Certificate) count(p *score.Part, earlier Measures) error {
+	measures := MeasuresOf(p)
+	c.Measures = len(measures)
+	if earlier == nil {
+		return nil
+	}
+	var err error
+	c.Shared, err = earlier.Shared(measures)
+	return err
+}
+
+// crowded reports whether an earlier read has too many of the read's measures.
+func (c *Certificate) crowded() bool { return c.Shared > mayShare(c.Measures) }
+
+// How often at most a melody is drawn anew because an earlier read has too many of its
+// measures, and after how many of these draws another rhythm is taken.
+const (
+	sharingTries = 24
+	sharingDraws = 3
+)
+
+// sharingLess reports which of two reads that share too much shares less, the first where
+// they are even, and has it say so. a may be nil.
+func sharingLess(a, b *Read) *Read {
+	if a != nil && a.Certificate.Shared*b.Certificate.Measures <= b.Certificate.Shared*a.Certificate.Measures {
+		return a
+	}
+	c := b.Certificate
+	b.Loosened = append(b.Loosened, fmt.Sprintf("%d of its %d measures stand in one earlier read, where %d are let", c.Shared, c.Measures, mayShare(c.Measures)))
+	return b
+}
+
+// giveUp is what compose reports when no more is drawn: the read that shares least, if
+// there is one and nothing worse is the matter than that no other was found.
+func (p *piece) giveUp(least *Read, err error) (*Read, int, error) {
+	var refused *RequestError
+	var returned *returnedError
+	if least != nil && (errors.As(err, &refused) || errors.As(err, &returned)) {
+		return least, p.draws, nil
+	}
+	return nil, p.draws, err
 }

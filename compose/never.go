@@ -19,6 +19,9 @@ type Certificate struct {
 	// recent read, or with an older one as far as the journal keeps shorter runs;
 	// common property is left out. It is less than Length.
 	Longest int
+	// Measures is how many measures the read has in which a note begins, as written;
+	// Shared how many of them stand in one earlier read, at most. See MeasuresOf.
+	Measures, Shared int
 }
 
 // A returnedError says that a finished read repeats a run of what was heard before.
@@ -38,6 +41,9 @@ func (e *returnedError) Error() string {
 // hashes that the journal keeps.
 func certify(r *Read, w *World, req Request, length int) (Certificate, error) {
 	c := Certificate{Length: length}
+	if err := c.count(&r.Score.Parts[0], w.Measures); err != nil {
+		return c, err
+	}
 	lines := Lines(&r.Score.Parts[0], length-1)
 	before := [2][]Line{req.Drills, w.Recent}
 	indexes := [2]map[pair][]spot{w.drilledSpots(req.Drills), spots(w.Recent)}

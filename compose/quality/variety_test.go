@@ -66,13 +66,31 @@ func varieties(tb testing.TB, all []string, rung, count int) []*variety {
 	return found
 }
 
-// A shelf remembers reads as the journal does; it is a compose.Seen.
+// A shelf remembers reads as the journal does; it is a compose.Seen and compose.Measures.
 type shelf struct {
 	hashes map[uint64]bool
 	runs   map[uint64][][]int8
+	having map[uint64][]int // the reads that have a measure, in order
+	reads  int
+	asked  int // how often it was asked for measures: once a page that was drawn
 }
 
-func newShelf() *shelf { return &shelf{map[uint64]bool{}, map[uint64][][]int8{}} }
+func newShelf() *shelf {
+	return &shelf{hashes: map[uint64]bool{}, runs: map[uint64][][]int8{}, having: map[uint64][]int{}}
+}
+
+// Shared implements compose.Measures.
+func (s *shelf) Shared(measures []uint64) (int, error) {
+	s.asked++
+	most, count := 0, map[int]int{}
+	for _, m := range measures {
+		for _, read := range s.having[m] {
+			count[read]++
+			most = max(most, count[read])
+		}
+	}
+	return most, nil
+}
 
 // Seen implements compose.Seen.
 func (s *shelf) Seen(_ int, hashes []uint64) (map[uint64]bool, error) {
@@ -98,7 +116,12 @@ func (s *shelf) WithRhythm(length int, rhythms []uint64) (map[uint64][][]int8, e
 	return out, nil
 }
 
-func (s *shelf) add(runs []compose.Run) {
+func (s *shelf) add(runs []compose.Run, measures []uint64) {
+	slices.Sort(measures)
+	for _, m := range slices.Compact(measures) {
+		s.having[m] = append(s.having[m], s.reads)
+	}
+	s.reads++
 	for _, r := range runs {
 		if !s.hashes[r.Hash] {
 			s.hashes[r.Hash] = true
@@ -119,6 +142,10 @@ type variety struct {
 	refused     []string       // those that were not, and why
 	commonest   map[string]int // in how many reads a measure stands
 	legal       []float64      // log10 of the legal melodies, in order
+	own         float64        // the largest share of its own measures that one earlier read has
+	crowded     int            // reads that have a larger one than is wanted, and say so
+	loosened    int            // reads that say that some plan was not kept
+	pages       int            // that were drawn for them
 	err         error
 }
 
@@ -134,7 +161,7 @@ func newVariety(w *compose.World, style string, rung, count int) *variety {
 		return v
 	}
 	mem := newShelf()
-	w.Seen = mem
+	w.Seen, w.Measures = mem, mem
 	lengths := w.Ladder.Runs()
 	var recent [][]compose.Line
 	var texts [len(samenesses)][][]string
@@ -152,7 +179,8 @@ func newVariety(w *compose.World, style string, rung, count int) *variety {
 			return v
 		}
 		part := &r.Score.Parts[0]
-		mem.add(compose.Runs(part, lengths))
+		mem.add(compose.Runs(part, lengths), compose.MeasuresOf(part))
+		v.crowds(r)
 		recent = append([][]compose.Line{compose.Lines(part, slices.Max(lengths)-1)}, recent[:min(len(recent), recentReads-1)]...)
 		v.legal, v.seeds = append(v.legal, r.LegalLog10), append(v.seeds, req.Seed)
 		for k, t := range measureTexts(melodyOf(part)) {
@@ -162,11 +190,24 @@ func newVariety(w *compose.World, style string, rung, count int) *variety {
 			v.commonest[text]++
 		}
 	}
+	v.pages = mem.asked
 	slices.Sort(v.legal)
 	for k := range texts {
 		v.pairs[k] = sharingOf(texts[k])
 	}
 	return v
+}
+
+// crowds takes the certificate's count of shared measures in.
+func (v *variety) crowds(r *compose.Read) {
+	own := float64(r.Certificate.Shared) / float64(r.Certificate.Measures)
+	v.own = max(v.own, own)
+	if own > shareWanted {
+		v.crowded++
+	}
+	if len(r.Loosened) > 0 {
+		v.loosened++
+	}
 }
 
 // snippetOf is the request of a snippet, its seed left open.
@@ -282,6 +323,8 @@ func (v *variety) String() string {
 		fmt.Fprintf(&s, "  measures shared, %-34s at most %3.0f %% (seeds %d and %d), %s; %d of %d pairs over; mean %.2f %%\n",
 			samenesses[k]+":", 100*p.worst, v.seeds[p.pair[0]], v.seeds[p.pair[1]], verdict, p.over, p.pairs, 100*p.mean)
 	}
+	fmt.Fprintf(&s, "  of its own measures a read shares with an earlier one at most %.0f %%; %d reads share more than wanted; %.2f pages drawn a read; %d reads loosened\n",
+		100*v.own, v.crowded, float64(v.pages)/float64(len(v.seeds)), v.loosened)
 	names := slices.SortedFunc(maps.Keys(v.commonest), func(a, b string) int {
 		return cmp.Or(v.commonest[b]-v.commonest[a], cmp.Compare(a, b))
 	})
