@@ -3,6 +3,7 @@ package compose
 import (
 	"fmt"
 	"math/rand/v2"
+	"slices"
 
 	"onward/compose/score"
 	"onward/rhythm"
@@ -330,9 +331,10 @@ func (p *piece) lean(rng *rand.Rand, notes []*placedNote) {
 			leans[name] = rng.Float64() < share
 		}
 		afterBreath := i > 0 && notes[i-1].last.Breath && !p.meter.Strong(n.at)
-		if leans[name] && free[i] && (j-i > 1 || n.duration() >= p.meter.Beat() && !afterBreath) {
+		closes := slices.ContainsFunc(notes[i:j], func(n *placedNote) bool { return n.slot.final != "" })
+		if leans[name] && free[i] && !closes && (j-i > 1 || n.duration() >= p.meter.Beat() && !afterBreath) {
 			for _, n := range notes[i:j] {
-				n.first.Tenuto = n.slot.final == ""
+				n.first.Tenuto = true
 			}
 		}
 		i = j

@@ -143,7 +143,7 @@ func likeMarks(p *page, l *look) {
 func rowsAlike(p *page, l *look) {
 	for i := 1; i < len(p.ink); i++ {
 		a, b := p.ink[i-1], p.ink[i]
-		if a.Rest || b.Rest || a.measure != b.measure || a.Pitch != b.Pitch || a.Value != b.Value || a.slurred || b.slurred || a.TieStart || b.Accent || a.Breath {
+		if a.Rest || b.Rest || a.measure != b.measure || a.Pitch != b.Pitch || a.Value != b.Value || a.slurred || b.slurred || a.TieStart || a.TieStop || b.Accent || a.Breath {
 			continue
 		}
 		l.examined++
