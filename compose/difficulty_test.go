@@ -88,8 +88,12 @@ func TestLoadRisesWithTheRung(t *testing.T) {
 		spreads[rung] = quantile(own, 0.9) - quantile(own, 0.1)
 		t.Logf("rung %2d: aim %.2f, load %.2f %.2f %.2f (p10, median, p90), mean %.2f", rung, r.Aim, quantile(own, 0.1), quantile(own, 0.5), quantile(own, 0.9), means[rung])
 	}
+	most := 1.0
+	if !long() { // few reads tell a spread roughly
+		most = 1.15
+	}
 	for rung := 1; rung <= 10; rung++ {
-		if step := means[rung+2] - means[rung]; spreads[rung] >= step {
+		if step := means[rung+2] - means[rung]; spreads[rung] >= most*step {
 			t.Errorf("rung %d: loads spread over %.2f, want less than the %.2f to rung %d", rung, spreads[rung], step, rung+2)
 		}
 	}
