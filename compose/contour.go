@@ -116,7 +116,7 @@ func (p *piece) follow(s *section, ph *phrase, a arch, index int) {
 	height := func(t float64) float64 { return foot + float64(span*a.at(min(t, 1))) }
 	limit := p.high.Step()
 	if !s.climbs(index) && s.Character != "break" && len(s.phrases) > 1 {
-		limit = int(foot + math.Ceil(span*min(s.top(index)+0.06, 0.9)))
+		limit = int(foot + math.Ceil(span*min(s.top(index)+0.04, 0.86)))
 	}
 	first := ph.first == 0 || s.bars[ph.first-1].pickup == 0 // else the pickup opened it
 	if ph.first == 0 && s.lead != nil {
@@ -132,6 +132,7 @@ func (p *piece) follow(s *section, ph *phrase, a arch, index int) {
 			sl.target, sl.rise, sl.cap = even(height((t+u)/2)), even(height(u)-height(t)), limit
 			sl.opens = first || b.pickup > 0 && sl.at == b.pickup
 			first = false
+			sl.peak = s.climbs(index) && t < a.top+0.15 && u > a.top-0.15
 			sl.leads = ph.Cadence == "close" && i == len(bars)-2
 			if i == len(bars)-1 && p.ends(b, j) && ph.Cadence != "on" {
 				sl.final = ph.Cadence

@@ -78,13 +78,14 @@ const (
 	contourWidth   = 0.16 // of the range, where the pull is 1
 	contourRise    = 4    // steps off the line's own rise
 	leastRise      = 0.05
-	overPeak       = 0.01 // a note above the section's peak to come
-	highLeap       = 0.12 // times the rung: a leap up into the two highest notes
-	shortLeap      = 0.8  // a leap between short notes
-	shortTurn      = 0.2 // two of them, there and back
-	shortRepeat    = 0.35 // a short note repeated
-	leadingTone    = 2    // the leading tone or the second degree before a close
-	leastContour   = 1e-4 // however far the line is from its arch
+	atSummit       = 3     // one of the two highest notes where the section's peak is due
+	overPeak       = 0.005 // a note above the section's peak to come
+	highLeap       = 0.12  // times the rung: a leap up into the two highest notes
+	shortLeap      = 0.8   // a leap between short notes
+	shortTurn      = 0.2   // two of them, there and back
+	shortRepeat    = 0.35  // a short note repeated
+	leadingTone    = 2     // the leading tone or the second degree before a close
+	leastContour   = 1e-4  // however far the line is from its arch
 	leastWeight    = 1e-12
 )
 
@@ -404,8 +405,11 @@ func (p *piece) pull(sl *slot, in *instance) float64 {
 		turn := (float64(in.rise) - sl.rise) / contourRise
 		w *= max(math.Exp(-turn*turn/2), leastRise)
 	}
-	if in.top > sl.cap {
+	switch {
+	case in.top > sl.cap:
 		w *= overPeak
+	case sl.peak && in.top >= p.high.Step()-1:
+		w *= atSummit
 	}
 	return w
 }

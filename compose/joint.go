@@ -68,8 +68,8 @@ func goesOn(steps int, rise float64) float64 {
 // tritone is the weight of a diminished fifth against another leap.
 const tritone = 0.1
 
-// awkward reports intervals that a line avoids: augmented ones, sevenths, more than
-// an octave.
+// awkward reports intervals that a line avoids: augmented ones, sevenths, diminished ones
+// but the fifth, more than an octave.
 func awkward(i theory.Interval) bool {
 	steps, semis := i.Steps, i.Semitones
 	if steps < 0 {
@@ -78,8 +78,9 @@ func awkward(i theory.Interval) bool {
 	if steps == 0 && semis != 0 || steps == 6 || steps > 7 || semis < 0 {
 		return true
 	}
+	least := [8]int{0, 1, 3, 5, 6, 8, 0, 12}
 	most := [8]int{0, 2, 4, 5, 7, 9, 0, 12}
-	return semis > most[steps]
+	return semis < least[steps] || semis > most[steps]
 }
 
 func (p *piece) leapWeight(steps int) float64 {

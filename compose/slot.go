@@ -21,6 +21,7 @@ type slot struct {
 	target float64 // the staff position the line should be near
 	rise   float64 // how many steps it should climb from the slot's start to its end
 	cap    int     // the staff position that only the section's peak goes above
+	peak   bool    // near the section's summit
 	leads  bool    // in the measure before a phrase closes
 	opens  bool    // the first of a phrase
 	// final is the cadence that the slot's last note makes, "" for none.

@@ -120,6 +120,12 @@ func (m *PlayedMeasure) read(s *score.Measure, sounds theory.Interval) error {
 			return fmt.Errorf("a key of %d accidentals, more than seven", s.Key.Fifths)
 		}
 		m.Key = s.Key.Transpose(sounds)
+		switch m.Key.Fifths { // as the simpler key that sounds the same
+		case 7:
+			m.Key.Fifths = -5
+		case -7:
+			m.Key.Fifths = 5
+		}
 	}
 	if s.Tempo != nil {
 		micros, err := microsPerQuarter(*s.Tempo)

@@ -1,0 +1,280 @@
+package compose_test
+
+import (
+	"testing"
+
+	"onward/compose"
+	"onward/compose/score"
+	"onward/rhythm"
+	"onward/styles"
+	"onward/theory"
+)
+
+// sectionNotes lists the notes of one section's measures, first endings left out.
+func sectionNotes(r *compose.Read, s compose.Section) []heard {
+	var out []heard
+	for _, n := range hear(r) {
+		m := &r.Score.Parts[0].Measures[n.measure]
+		if n.measure >= s.First && n.measure < s.First+s.Measures && m.Ending != 1 {
+			out = append(out, n)
+		}
+	}
+	return out
+}
+
+// The consequent takes up its antecedent's opening: a phrase whose letter stood before has
+// the rhythm of the earlier one's first measure (textbooks of form: the period).
+func TestReturningPhrasesOpenAlike(t *testing.T) {
+	returns, alike := 0, 0
+	for _, r := range someReads(t, "strain", reads(120)) {
+		part := &r.Score.Parts[0]
+		first := map[string]compose.Phrase{}
+		for _, ph := range r.Sections[0].Phrases {
+			was, ok := first[ph.Letter]
+			if !ok {
+				first[ph.Letter] = ph
+				continue
+			}
+			returns++
+			if sameRhythm(&part.Measures[was.First], &part.Measures[ph.First]) {
+				alike++
+			}
+		}
+	}
+	if returns < 80 || 100*alike < 95*returns {
+		t.Errorf("%d of %d returning phrases open with the rhythm of the first, want 95 in 100 of at least 80", alike, returns)
+	}
+}
+
+// moved reports whether measure b is a transposition of a along the scale, by a step or
+// more, of two notes or more.
+func moved(a, b *score.Measure) bool {
+	if !sameRhythm(a, b) {
+		return false
+	}
+	move, notes := 0, 0
+	for i := range a.Notes {
+		if a.Notes[i].Rest {
+			continue
+		}
+		d := b.Notes[i].Pitch.Step() - a.Notes[i].Pitch.Step()
+		if notes > 0 && d != move {
+			return false
+		}
+		move, notes = d, notes+1
+	}
+	return notes > 1 && move != 0
+}
+
+// Strains work with sequences: measures that repeat an earlier one of the last eight on
+// other steps (textbooks of form).
+func TestStrainsHaveSequences(t *testing.T) {
+	with, all := 0, 0
+	for _, r := range someReads(t, "strain", reads(120)) {
+		all++
+		part, n := &r.Score.Parts[0], 0
+		for i := range part.Measures {
+			for j := max(0, i-8); j < i; j++ {
+				if moved(&part.Measures[j], &part.Measures[i]) {
+					n++
+					break
+				}
+			}
+		}
+		if n >= 2 {
+			with++
+		}
+	}
+	if 100*with < 80*all {
+		t.Errorf("%d of %d strains have two measures in sequence, want 80 in 100", with, all)
+	}
+}
+
+// A strain has its peak in the third quarter, or just after it begins the last: the highest
+// note is first reached there (common practice; by chance it would be a third).
+func TestStrainsPeakLate(t *testing.T) {
+	late, all := 0, 0
+	for _, r := range someReads(t, "strain", reads(240)) {
+		s := r.Sections[0]
+		top, at := 0, 0
+		for _, n := range sectionNotes(r, s) {
+			if m := n.pitch.MIDI(); m > top {
+				top, at = m, n.measure-s.First
+			}
+		}
+		all++
+		if at >= 7 && at < 14 {
+			late++
+		}
+	}
+	t.Logf("%d of %d strains peak in measures 8 to 14", late, all)
+	if 100*late < 60*all {
+		t.Errorf("%d of %d strains peak in measures 8 to 14, want 60 in 100", late, all)
+	}
+}
+
+// The trio is in contrast: softer, and with fewer notes a measure than the strain before it;
+// the break strain is in dialogue: the player leaves whole measures to the band, which has
+// notes there (descriptions of march form).
+func TestTrioContrastsAndBreakStrainAnswers(t *testing.T) {
+	trios, softer, fewer, breaks, answered := 0, 0, 0, 0, 0
+	for _, r := range marches(t, 24) {
+		density := func(s compose.Section) float64 { return float64(len(sectionNotes(r, s))) / float64(s.Measures) }
+		for i, s := range r.Sections {
+			switch s.Name {
+			case "Trio":
+				trios++
+				if dynamic(s.Dynamic) < dynamic(r.Sections[i-1].Dynamic) {
+					softer++
+				}
+				if density(s) < density(r.Sections[i-1]) {
+					fewer++
+				}
+			case "Break strain":
+				breaks++
+				silent := 0
+				for m := s.First; m < s.First+s.Measures; m++ {
+					if notes := r.Score.Parts[0].Measures[m].Notes; len(notes) == 1 && notes[0].Rest {
+						silent++
+					}
+				}
+				if silent >= 2 {
+					answered++
+				}
+			}
+		}
+	}
+	if trios < 20 || softer != trios || 100*fewer < 70*trios {
+		t.Errorf("of %d trios %d are softer than the strain before, want all, and %d have fewer notes, want 70 in 100", trios, softer, fewer)
+	}
+	if breaks < 20 || answered != breaks {
+		t.Errorf("%d of %d break strains leave two measures to the band", answered, breaks)
+	}
+}
+
+// marches makes whole marches over rungs and instruments.
+func marches(t *testing.T, count int) []*compose.Read {
+	t.Helper()
+	w := world(t)
+	s, err := styles.Shipped("march")
+	if err != nil {
+		t.Fatal(err)
+	}
+	instruments := theory.Instruments()
+	var out []*compose.Read
+	for i := range count {
+		r, err := compose.Compose(w, compose.Request{Style: s, Rung: 1 + i%12, Instrument: instruments[i%len(instruments)], Form: "march", Seed: uint64(i)})
+		if err != nil {
+			t.Fatal(err)
+		}
+		out = append(out, r)
+	}
+	return out
+}
+
+func dynamic(mark string) int {
+	for i, m := range []string{"pp", "p", "mp", "mf", "f", "ff"} {
+		if m == mark {
+			return i
+		}
+	}
+	return -1
+}
+
+// Lines of songs end on a long note: the last of a phrase that closes lasts a beat at least
+// and is as long as any other of its measure (common practice).
+func TestSongsEndTheirLinesLong(t *testing.T) {
+	closes := 0
+	for _, r := range someReads(t, "strain", reads(120)) {
+		if r.Style.Name != "lyrical" {
+			continue
+		}
+		notes := hear(r)
+		for _, ph := range r.Sections[0].Phrases {
+			if ph.Cadence != "close" {
+				continue
+			}
+			closes++
+			last := finalNote(r, notes, ph)
+			if d := rhythm.Duration(last.end - last.start); d < r.Meter.Beat() {
+				t.Errorf("%s: measure %d: a line closes on a note of %d ticks", r.Identity, last.measure+1, d)
+			}
+		}
+	}
+	if closes < 15 {
+		t.Errorf("only %d closes looked at", closes)
+	}
+}
+
+// No measure of notes stands three times in a row; a repeated measure is a motto's, twice.
+func TestNoMeasureThrice(t *testing.T) {
+	looked := 0
+	for _, r := range someReads(t, "strain", reads(240)) {
+		part := &r.Score.Parts[0]
+		for i := 2; i < len(part.Measures); i++ {
+			looked++
+			if same(part, i, i-1) && same(part, i, i-2) {
+				t.Errorf("%s: measures %d to %d are the same", r.Identity, i-1, i+1)
+			}
+		}
+	}
+	if looked < 500 {
+		t.Errorf("only %d measures looked at", looked)
+	}
+}
+
+func same(part *score.Part, i, j int) bool {
+	a, b := &part.Measures[i], &part.Measures[j]
+	if !sameRhythm(a, b) {
+		return false
+	}
+	for k := range a.Notes {
+		if a.Notes[k].Rest != b.Notes[k].Rest || !a.Notes[k].Rest && a.Notes[k].Pitch != b.Notes[k].Pitch {
+			return false
+		}
+	}
+	return true
+}
+
+// No augmented interval but a harmonic minor's second over its dominant, none wider than an
+// octave inside a phrase; the leading tone of a dominant goes up to the tonic that follows
+// at a close (common practice of the styles).
+func TestLinesAreSung(t *testing.T) {
+	steps, leading := 0, 0
+	for _, r := range someReads(t, "strain", reads(240)) {
+		notes := hear(r)
+		for i := 1; i < len(notes); i++ {
+			a, b := notes[i-1], notes[i]
+			if r.Score.Parts[0].Measures[b.measure].Ending == 2 && r.Score.Parts[0].Measures[a.measure].Ending == 1 {
+				continue
+			}
+			steps++
+			d := theory.Between(a.pitch, b.pitch)
+			if d.Semitones > 12 || d.Semitones < -12 {
+				t.Errorf("%s: measure %d: a leap of %d semitones", r.Identity, b.measure+1, d.Semitones)
+			}
+		}
+		for _, ph := range r.Sections[0].Phrases {
+			if ph.Cadence != "close" {
+				continue
+			}
+			notes := sectionNotes(r, r.Sections[0])
+			for i := 1; i < len(notes); i++ {
+				if notes[i].measure != ph.First+ph.Measures-1 || notes[i].at != 0 {
+					continue
+				}
+				key := r.Sections[0].Key
+				before := notes[i-1].pitch
+				if degree, _ := key.DegreeOf(before.Class()); degree == 7 && notes[i-1].chord.Root == key.Degree(5) {
+					leading++
+					if d := notes[i].pitch.MIDI() - before.MIDI(); d != 1 {
+						t.Errorf("%s: measure %d: the leading tone goes by %d semitones", r.Identity, notes[i].measure+1, d)
+					}
+				}
+			}
+		}
+	}
+	if steps < 2000 || leading < 5 {
+		t.Errorf("only %d intervals and %d leading tones looked at", steps, leading)
+	}
+}
