@@ -21,13 +21,47 @@ func Compose(w *World, req Request) (*Read, error) {
 	return r, err
 }
 
+// settlings is how often at most what a request leaves open is drawn, such as meter and
+// key, until a melody is found that nobody has read.
+const settlings = 4
+
 // compose is Compose, and reports how often a melody was drawn.
 func compose(w *World, req Request) (*Read, int, error) {
-	p, err := settle(w, req)
-	if err != nil {
-		return nil, 0, err
-	}
+	var p *piece
 	var least *Read // of the reads that share too much with an earlier one, the one that shares least
+	var first error // why no melody was found in what was drawn first
+	draws := 0
+	for times := range settlings {
+		next, err := settleAnew(w, req, times)
+		if err != nil {
+			return nil, draws, err
+		}
+		next.goOn(p)
+		p = next
+		r, err := p.read()
+		draws += p.draws
+		var refused *RequestError
+		switch {
+		case err == nil && !r.Certificate.crowded():
+			return r, draws, nil
+		case err == nil:
+			least = sharingLess(least, r)
+		case !errors.As(err, &refused):
+			return nil, draws, err
+		case first == nil:
+			first = err
+		}
+	}
+	if least != nil {
+		return least, draws, nil
+	}
+	return nil, draws, first
+}
+
+// read draws the piece until it is a read that shares little with any earlier one, or,
+// where none is found, the one that shares least.
+func (p *piece) read() (*Read, error) {
+	var least *Read
 	for again := true; ; {
 		if again {
 			if err := p.plan(); err != nil {
@@ -51,12 +85,13 @@ func compose(w *World, req Request) (*Read, int, error) {
 		p.attempt++
 		switch {
 		case err == nil && !r.Certificate.crowded():
-			return r, p.draws, nil
+			return r, nil
 		case err == nil:
 			least = sharingLess(least, r)
 			if p.crowded++; p.crowded == sharingTries {
-				return least, p.draws, nil
+				return least, nil
 			}
+			p.wearOut(r)
 			if again = p.crowded%sharingDraws == 0; again {
 				p.try++
 			}
@@ -65,7 +100,7 @@ func compose(w *World, req Request) (*Read, int, error) {
 				return p.giveUp(least, err)
 			}
 		default:
-			return nil, p.draws, err
+			return nil, err
 		}
 		p.clear()
 	}

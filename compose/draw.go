@@ -138,6 +138,7 @@ func (b *graphBuilder) nodeKey(q theory.Pitch, d demand) int {
 // layer adds the edges of one slot.
 func (b *graphBuilder) layer(prev, sl *slot) {
 	insts := b.p.instances(sl)
+	b.p.wearOff(sl, insts)
 	b.insts = append(b.insts, insts)
 	b.newIDs()
 	plain := int32(len(b.graph.Words))

@@ -1,8 +1,7 @@
 package compose
 
 import (
-	"errors"
-	"fmt"
+	"slices"
 
 	"onward/compose/score"
 	"onward/rhythm"
@@ -10,17 +9,11 @@ import (
 
 // Measures is what a player has read before, measure by measure.
 type Measures interface {
-	// Shared reports the largest number of the measures given that stand in one earlier
-	// read; one that is given twice counts twice. See MeasuresOf.
-	Shared(measures []uint64) (int, error)
+	// Shared reports those of the measures given that stand in the earlier read that has
+	// most of them, in the latest where several have as many. They come in the order given,
+	// one that is given twice comes twice. See MeasuresOf.
+	Shared(measures []uint64) ([]uint64, error)
 }
-
-// mostShared is the largest share of its measures that a read may have in common with one
-// earlier read, in percent.
-const mostShared = 30
-
-// mayShare reports how many of so many measures may stand in one earlier read.
-func mayShare(measures int) int { return measures * mostShared / 100 }
 
 // MeasuresOf lists the hashes of a part's measures as written, endings and upbeats
 // included, for the journal to remember. Two measures are the same that have the same
@@ -30,7 +23,12 @@ func mayShare(measures int) int { return measures * mostShared / 100 }
 // in which no note begins has nothing to read and is passed over. One that stands twice is
 // listed twice. The journal keeps the hashes: a change makes its measures worthless.
 func MeasuresOf(p *score.Part) []uint64 {
-	var out []uint64
+	return slices.DeleteFunc(measures(p), func(h uint64) bool { return h == 0 })
+}
+
+// measures is MeasuresOf with 0 for each measure that is passed over.
+func measures(p *score.Part) []uint64 {
+	out := make([]uint64, len(p.Measures))
 	var meter rhythm.Meter
 	for i, notes := range begun(p) {
 		if m := p.Measures[i].Meter; m != nil {
@@ -43,7 +41,7 @@ func MeasuresOf(p *score.Part) []uint64 {
 		for _, n := range notes {
 			h = mix(mix(mix(h, uint64(n.at)), uint64(n.lasts)), uint64(n.midi))
 		}
-		out = append(out, h)
+		out[i] = max(h, 1)
 	}
 	return out
 }
@@ -79,48 +77,4 @@ func begun(p *score.Part) [][]begunNote {
 		}
 	}
 	return out
-}
-
-// count looks the page's measures up among those of earlier reads.
-func (c *Certificate) count(p *score.Part, earlier Measures) error {
-	measures := MeasuresOf(p)
-	c.Measures = len(measures)
-	if earlier == nil {
-		return nil
-	}
-	var err error
-	c.Shared, err = earlier.Shared(measures)
-	return err
-}
-
-// crowded reports whether an earlier read has too many of the read's measures.
-func (c *Certificate) crowded() bool { return c.Shared > mayShare(c.Measures) }
-
-// How often at most a melody is drawn anew because an earlier read has too many of its
-// measures, and after how many of these draws another rhythm is taken.
-const (
-	sharingTries = 24
-	sharingDraws = 3
-)
-
-// sharingLess reports which of two reads that share too much shares less, the first where
-// they are even, and has it say so. a may be nil.
-func sharingLess(a, b *Read) *Read {
-	if a != nil && a.Certificate.Shared*b.Certificate.Measures <= b.Certificate.Shared*a.Certificate.Measures {
-		return a
-	}
-	c := b.Certificate
-	b.Loosened = append(b.Loosened, fmt.Sprintf("%d of its %d measures stand in one earlier read, where %d are let", c.Shared, c.Measures, mayShare(c.Measures)))
-	return b
-}
-
-// giveUp is what compose reports when no more is drawn: the read that shares least, if
-// there is one and nothing worse is the matter than that no other was found.
-func (p *piece) giveUp(least *Read, err error) (*Read, int, error) {
-	var refused *RequestError
-	var returned *returnedError
-	if least != nil && (errors.As(err, &refused) || errors.As(err, &returned)) {
-		return least, p.draws, nil
-	}
-	return nil, p.draws, err
 }

@@ -22,6 +22,8 @@ type Certificate struct {
 	// Measures is how many measures the read has in which a note begins, as written;
 	// Shared how many of them stand in one earlier read, at most. See MeasuresOf.
 	Measures, Shared int
+
+	shared []uint64 // those measures
 }
 
 // A returnedError says that a finished read repeats a run of what was heard before.

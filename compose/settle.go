@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 
 	"onward/compose/ladder"
 	"onward/rhythm"
@@ -39,10 +40,11 @@ type piece struct {
 	// at the lower rungs, which are to fall under the fingers.
 	costShare float64
 
-	attempt int // how often a page was finished before
-	returns int // how often of those, since a repeat sign's seam was heard before
-	crowded int // how often, since an earlier read had too many of its measures
-	run     int // L, the notes in a row that may not return
+	attempt int                 // how often a page was finished before
+	returns int                 // how often of those, since a repeat sign's seam was heard before
+	crowded int                 // how often, since an earlier read had too many of its measures
+	worn    map[wornKey]float64 // how gladly what those are made of is drawn still
+	run     int                 // L, the notes in a row that may not return
 	cache   map[instanceKey][]instance
 	kinds   map[kinship]int
 
@@ -52,13 +54,16 @@ type piece struct {
 }
 
 // settle draws what the request leaves open, within the rung.
-func settle(w *World, req Request) (*piece, error) {
+func settle(w *World, req Request) (*piece, error) { return settleAnew(w, req, 0) }
+
+// settleAnew is settle where no read was found so many times in what was drawn before.
+func settleAnew(w *World, req Request, times int) (*piece, error) {
 	rung, err := w.Ladder.Rung(req.Rung)
 	if err != nil {
 		return nil, refuse("%v", err)
 	}
-	p := &piece{heavier: 1, req: req, world: w, rung: rung, drilled: newDrilled(req.Vocabulary, w.Catalogue), cache: map[instanceKey][]instance{}, kinds: map[kinship]int{}}
-	rng := stream(req.Seed, "settle")
+	p := &piece{heavier: 1, req: req, world: w, rung: rung, drilled: newDrilled(req.Vocabulary, w.Catalogue), cache: map[instanceKey][]instance{}, kinds: map[kinship]int{}, worn: map[wornKey]float64{}}
+	rng := stream(req.Seed, "settle"+strings.Repeat("'", times))
 	if err := p.chooseThings(rng); err != nil {
 		return nil, err
 	}

@@ -80,16 +80,26 @@ func newShelf() *shelf {
 }
 
 // Shared implements compose.Measures.
-func (s *shelf) Shared(measures []uint64) (int, error) {
+func (s *shelf) Shared(measures []uint64) ([]uint64, error) {
 	s.asked++
-	most, count := 0, map[int]int{}
+	best, count := -1, map[int]int{}
 	for _, m := range measures {
 		for _, read := range s.having[m] {
 			count[read]++
-			most = max(most, count[read])
 		}
 	}
-	return most, nil
+	for read, n := range count {
+		if best < 0 || n > count[best] || n == count[best] && read > best {
+			best = read
+		}
+	}
+	var out []uint64
+	for _, m := range measures {
+		if _, ok := slices.BinarySearch(s.having[m], best); ok {
+			out = append(out, m)
+		}
+	}
+	return out, nil
 }
 
 // Seen implements compose.Seen.

@@ -34,26 +34,45 @@ func addMeasures(ctx context.Context, tx *sql.Tx, reads []Read, ids []int64) err
 	return nil
 }
 
-// SharedMeasures reports the largest number of the measures given that stand in one read
-// of the journal; one that is given twice counts twice. It searches an index: its cost
-// hangs on how many reads have any of the measures.
-func (j *Journal) SharedMeasures(ctx context.Context, measures []uint64) (int, error) {
+// SharedMeasures reports those of the measures given that stand in the read of the journal
+// that has most of them, in the newest where several have as many: in the order given, one
+// that is given twice twice. It searches an index: its cost hangs on how many reads have
+// any of the measures.
+func (j *Journal) SharedMeasures(ctx context.Context, measures []uint64) ([]uint64, error) {
 	return j.All().SharedMeasures(ctx, measures)
 }
 
 // SharedMeasures is Journal.SharedMeasures among the reads of the past.
-func (p Past) SharedMeasures(ctx context.Context, measures []uint64) (int, error) {
+func (p Past) SharedMeasures(ctx context.Context, measures []uint64) ([]uint64, error) {
 	list, err := signed(measures)
 	if err != nil {
-		return 0, explain(p.journal.path, "look up measures", err)
+		return nil, explain(p.journal.path, "look up measures", err)
 	}
-	var most int
-	err = p.journal.db.QueryRowContext(ctx, sharedMeasures, list, p.before).Scan(&most)
-	return most, explain(p.journal.path, "look up measures", err)
+	shared, err := hashRows(p.journal.db.QueryContext(ctx, sharedMeasures, list, p.before))
+	return shared, explain(p.journal.path, "look up measures", err)
 }
 
-// sharedMeasures is the query of SharedMeasures. The cross join has the measures asked
+// sharedMeasures is the query of SharedMeasures. The cross joins have the measures asked
 // for lead the search.
-const sharedMeasures = `SELECT coalesce(max(n), 0) FROM (
-	SELECT count(*) AS n FROM json_each(?) AS asked CROSS JOIN measures ON hash = asked.value
-	WHERE read_id < ? GROUP BY read_id)`
+const sharedMeasures = `SELECT hash FROM json_each(?1) AS asked CROSS JOIN measures ON hash = asked.value
+	WHERE read_id = (
+		SELECT read_id FROM json_each(?1) AS asked CROSS JOIN measures ON hash = asked.value
+		WHERE read_id < ?2 GROUP BY read_id ORDER BY count(*) DESC, read_id DESC LIMIT 1)
+	ORDER BY asked.key`
+
+// hashRows reads rows of one column of hashes.
+func hashRows(rows *sql.Rows, err error) ([]uint64, error) {
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var all []uint64
+	for rows.Next() {
+		var h int64
+		if err := rows.Scan(&h); err != nil {
+			return nil, err
+		}
+		all = append(all, uint64(h))
+	}
+	return all, rows.Err()
+}

@@ -1,0 +1,124 @@
+package compose
+
+import (
+	"errors"
+	"fmt"
+	"slices"
+
+	"onward/compose/score"
+	"onward/rhythm"
+)
+
+// mostShared is the largest share of its measures that a read may have in common with one
+// earlier read, in percent.
+const mostShared = 30
+
+// mayShare reports how many of so many measures may stand in one earlier read.
+func mayShare(measures int) int { return measures * mostShared / 100 }
+
+// count looks the page's measures up among those of earlier reads.
+func (c *Certificate) count(p *score.Part, earlier Measures) error {
+	measures := MeasuresOf(p)
+	c.Measures = len(measures)
+	if earlier == nil {
+		return nil
+	}
+	shared, err := earlier.Shared(measures)
+	c.Shared, c.shared = len(shared), shared
+	return err
+}
+
+// crowded reports whether an earlier read has too many of the read's measures.
+func (c *Certificate) crowded() bool { return c.Shared > mayShare(c.Measures) }
+
+// How often at most a melody is drawn anew because an earlier read has too many of its
+// measures, and after how many of these draws another rhythm is taken.
+const (
+	sharingTries = 12
+	sharingDraws = 4
+)
+
+// A wornKey names what a measure that an earlier read has is made of: a cell at its place
+// in the measure, and its pitches.
+type wornKey struct {
+	cell    *rhythm.Cell
+	at      rhythm.Offset
+	pitches string
+}
+
+const (
+	wear      = 0.1 // by how much what stands in an earlier read is drawn less gladly, each time
+	leastWorn = 0.001
+)
+
+// wearOut has the next draws keep away from what the read shares with an earlier one.
+func (p *piece) wearOut(r *Read) {
+	hashes, i := measures(&r.Score.Parts[0]), 0
+	for _, s := range p.sections {
+		for _, b := range p.onPage(s) {
+			if slices.Contains(r.Certificate.shared, hashes[i]) {
+				for _, sl := range b.slots {
+					k := sl.wornKey(sl.pick)
+					if p.worn[k] == 0 {
+						p.worn[k] = 1
+					}
+					p.worn[k] = max(p.worn[k]*wear, leastWorn)
+				}
+			}
+			i++
+		}
+	}
+}
+
+// wearOff has a slot's instances drawn less gladly that stand in earlier reads.
+func (p *piece) wearOff(sl *slot, insts []instance) {
+	if len(p.worn) == 0 || len(insts) == 1 {
+		return
+	}
+	for i := range insts {
+		if w, ok := p.worn[sl.wornKey(&insts[i].pick)]; ok {
+			insts[i].weight = even(insts[i].weight * w)
+		}
+	}
+}
+
+func (sl *slot) wornKey(pk *pick) wornKey {
+	k := make([]byte, 0, len(pk.pitches))
+	for _, q := range pk.pitches {
+		k = append(k, byte(q.MIDI()))
+	}
+	return wornKey{sl.cell, sl.at, string(k)}
+}
+
+// goOn has a piece that was settled anew draw other rhythms and melodies than the one
+// before, nil for none, and keep away from what that met.
+func (p *piece) goOn(before *piece) {
+	if before != nil {
+		p.try, p.attempt, p.worn = before.try+1, before.attempt, before.worn
+	}
+}
+
+// sharingLess reports which of two reads that share too much shares less, the first where
+// they are even, and has it say so. a may be nil.
+func sharingLess(a, b *Read) *Read {
+	if a == b || a != nil && a.Certificate.Shared*b.Certificate.Measures <= b.Certificate.Shared*a.Certificate.Measures {
+		return a
+	}
+	c := b.Certificate
+	words := fmt.Sprintf("%d of its %d measures stand in one earlier read, where %d are let", c.Shared, c.Measures, mayShare(c.Measures))
+	if !slices.Contains(b.Loosened, words) {
+		b.Loosened = append(b.Loosened, words)
+	}
+	return b
+}
+
+// giveUp is what read reports when no more is drawn: the read that shares least, if there
+// is one and nothing worse is the matter than that no other was found.
+func (p *piece) giveUp(least *Read, err error) (*Read, error) {
+	var refused *RequestError
+	var returned *returnedError
+	if least != nil && (errors.As(err, &refused) || errors.As(err, &returned)) {
+		return least, nil
+	}
+	return nil, err
+}
