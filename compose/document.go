@@ -130,6 +130,9 @@ type DocumentProof struct {
 	// Earlier is how many earlier reads the runs were looked up among.
 	Earlier int `json:"earlier_reads"`
 	Longest int `json:"longest_shared"` // in notes
+	// SharedMeasures is how many of the read's measures stand in the earlier read that has
+	// most of them.
+	SharedMeasures int `json:"shared_measures"`
 }
 
 // Document reports what is known of the read. earlier is how many reads it was kept
@@ -147,7 +150,7 @@ func (r *Read) Document(earlier int) Document {
 		Sections:   []DocumentSection{}, Chords: []DocumentChord{}, Figures: []DocumentFigure{},
 		Traps: []DocumentTrap{}, Breaths: []DocumentBreath{},
 		Load: append([]float64{}, r.Load...), Difficulty: r.Difficulty(), LegalLog10: r.LegalLog10,
-		Certificate: DocumentProof{c.Length, c.Compared, c.Against, earlier, c.Longest},
+		Certificate: DocumentProof{c.Length, c.Compared, c.Against, earlier, c.Longest, c.Shared},
 		Fresh:       append([]string{}, r.Fresh...), Loosened: append([]string{}, r.Loosened...),
 	}
 	if r.Request.Vocabulary != nil {

@@ -85,7 +85,7 @@ func TestDocumentNames(t *testing.T) {
 		{"instrument", d["instrument"], "clef id name"},
 		{"key", d["key"], "concert written"},
 		{"tempo", d["tempo"], "beat bpm"},
-		{"certificate", d["certificate"], "against compared earlier_reads length longest_shared"},
+		{"certificate", d["certificate"], "against compared earlier_reads length longest_shared shared_measures"},
 		{"chord", d["chords"].([]any)[0], "beat chord measure ticks"},
 		{"breath", d["breaths"].([]any)[0], "beat marked measure ticks"},
 		{"figure", d["figures"].([]any)[0], "beat cell known measure name notes shape ticks"},

@@ -19,8 +19,9 @@ type Certificate struct {
 	// recent read, or with an older one as far as the journal keeps shorter runs;
 	// common property is left out. It is less than Length.
 	Longest int
-	// Measures is how many measures the read has in which a note begins, as written;
-	// Shared how many of them stand in one earlier read, at most. See MeasuresOf.
+	// Measures is how many measures the read has, those left out in which no note begins,
+	// upbeats and first endings. Shared is how many of all that have notes, as written,
+	// stand in the earlier read that has most of them. See MeasuresOf.
 	Measures, Shared int
 
 	shared []uint64 // those measures

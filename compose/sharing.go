@@ -18,12 +18,20 @@ func mayShare(measures int) int { return measures * mostShared / 100 }
 
 // count looks the page's measures up among those of earlier reads.
 func (c *Certificate) count(p *score.Part, earlier Measures) error {
-	measures := MeasuresOf(p)
-	c.Measures = len(measures)
+	var all []uint64
+	for i, h := range measures(p) {
+		if h == 0 {
+			continue
+		}
+		all = append(all, h)
+		if m := &p.Measures[i]; !m.Implicit && m.Ending != 1 {
+			c.Measures++
+		}
+	}
 	if earlier == nil {
 		return nil
 	}
-	shared, err := earlier.Shared(measures)
+	shared, err := earlier.Shared(all)
 	c.Shared, c.shared = len(shared), shared
 	return err
 }

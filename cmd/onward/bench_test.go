@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"testing"
 
 	"onward/cmd/internal/journal"
@@ -145,9 +146,9 @@ func remember(b *testing.B, count int) {
 	for first := 0; first < count; first += 20 * each {
 		var rows []journal.Read
 		for n := first; n < first+20*each && n < count; n += each {
-			lines := earlierLines(b, &w, uint64(3_000_000+n))
+			lines, measures := earlierLines(b, &w, uint64(3_000_000+n))
 			for i := range each {
-				rows = append(rows, earlierRead(lines, n+i, w.Ladder.Runs()))
+				rows = append(rows, earlierRead(lines, measures, n+i, w.Ladder.Runs()))
 			}
 		}
 		if _, err := j.AddReads(context.Background(), rows); err != nil {
@@ -156,8 +157,9 @@ func remember(b *testing.B, count int) {
 	}
 }
 
-// earlierLines composes a snippet of the benchmarks' rung and reports its lines.
-func earlierLines(b *testing.B, w *compose.World, seed uint64) []compose.Line {
+// earlierLines composes a snippet of the benchmarks' rung and reports its lines and
+// measures.
+func earlierLines(b *testing.B, w *compose.World, seed uint64) ([]compose.Line, []uint64) {
 	b.Helper()
 	sheet, err := styles.Shipped(styles.Names()[seed/50%2])
 	if err != nil {
@@ -171,13 +173,18 @@ func earlierLines(b *testing.B, w *compose.World, seed uint64) []compose.Line {
 	if err != nil {
 		b.Fatal(err)
 	}
-	return compose.Lines(&r.Score.Parts[0], longestRun(w.Ladder)-1)
+	return compose.Lines(&r.Score.Parts[0], longestRun(w.Ladder)-1), compose.MeasuresOf(&r.Score.Parts[0])
 }
 
 // earlierRead is a read of the same rhythm as the lines, a third of its notes moved.
-func earlierRead(lines []compose.Line, n int, lengths []int) journal.Read {
+// Two of its measures stay.
+func earlierRead(lines []compose.Line, measures []uint64, n int, lengths []int) journal.Read {
 	rng := rand.New(rand.NewPCG(uint64(n), 5))
-	r := journal.Read{Identity: fmt.Sprint("earlier ", n), Title: "Earlier", Style: "march", Rung: benchRung, Instrument: "euphonium-tc"}
+	measures = slices.Clone(measures)
+	for _, i := range rng.Perm(len(measures))[min(2, len(measures)):] {
+		measures[i] = rng.Uint64()
+	}
+	r := journal.Read{Identity: fmt.Sprint("earlier ", n), Title: "Earlier", Style: "march", Rung: benchRung, Instrument: "euphonium-tc", Measures: measures}
 	moved := make([]compose.Line, len(lines))
 	for i, l := range lines {
 		moved[i] = compose.Line{MIDI: append([]int(nil), l.MIDI...), At: l.At}

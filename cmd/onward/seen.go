@@ -12,7 +12,8 @@ import (
 const recentReads = 50
 
 // A memory is what a read is to be kept clear of: the journal's past, and the reads of
-// this invocation that are not in the journal yet. It is a compose.Seen.
+// this invocation that are not in the journal yet. It is a compose.Seen and a
+// compose.Measures.
 type memory struct {
 	ctx  context.Context
 	past journal.Past
@@ -20,6 +21,9 @@ type memory struct {
 	// intervals by length and rhythm.
 	fresh map[runKey]bool
 	alike map[runKey][][]int8
+	// having are the reads made here that have a measure, by its hash, numbered in order.
+	having map[uint64][]int
+	reads  int
 }
 
 type runKey struct {
@@ -28,11 +32,17 @@ type runKey struct {
 }
 
 func newMemory(ctx context.Context, past journal.Past) *memory {
-	return &memory{ctx: ctx, past: past, fresh: map[runKey]bool{}, alike: map[runKey][][]int8{}}
+	return &memory{ctx: ctx, past: past, fresh: map[runKey]bool{}, alike: map[runKey][][]int8{}, having: map[uint64][]int{}}
 }
 
-// add remembers the runs of a read that was made here.
-func (m *memory) add(runs []compose.Run) {
+// add remembers the runs and measures of a read that was made here.
+func (m *memory) add(runs []compose.Run, measures []uint64) {
+	for _, h := range measures {
+		if reads := m.having[h]; len(reads) == 0 || reads[len(reads)-1] != m.reads {
+			m.having[h] = append(reads, m.reads)
+		}
+	}
+	m.reads++
 	for _, r := range runs {
 		m.fresh[runKey{r.Length, r.Hash}] = true
 		rhythm := runKey{r.Length, r.Rhythm}
@@ -77,6 +87,39 @@ func (m *memory) WithRhythm(length int, rhythms []uint64) (map[uint64][][]int8, 
 		}
 	}
 	return out, nil
+}
+
+// Shared implements compose.Measures. Reads made here are later than those of the journal.
+func (m *memory) Shared(measures []uint64) ([]uint64, error) {
+	shared, err := m.past.SharedMeasures(m.ctx, measures)
+	if err != nil {
+		return nil, err
+	}
+	if here := m.sharedHere(measures); len(here) > 0 && len(here) >= len(shared) {
+		return here, nil
+	}
+	return shared, nil
+}
+
+// sharedHere is Shared among the reads made here.
+func (m *memory) sharedHere(measures []uint64) []uint64 {
+	count := make([]int, m.reads)
+	most := -1
+	for _, h := range measures {
+		for _, read := range m.having[h] {
+			count[read]++
+			if most < 0 || count[read] > count[most] || count[read] == count[most] && read > most {
+				most = read
+			}
+		}
+	}
+	var shared []uint64
+	for _, h := range measures {
+		if _, ok := slices.BinarySearch(m.having[h], most); ok {
+			shared = append(shared, h)
+		}
+	}
+	return shared
 }
 
 // bytesOf writes a run's intervals for the journal, a byte each.

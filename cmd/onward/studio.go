@@ -34,9 +34,10 @@ type made struct {
 	document compose.Document
 	id       int64 // in the journal; 0 until it is added
 	// repeat says that the player has had this read before, on had.
-	repeat bool
-	had    time.Time
-	runs   []compose.Run
+	repeat   bool
+	had      time.Time
+	runs     []compose.Run
+	measures []uint64
 }
 
 // openStudio settles what was asked and reads what the journal and the exercises bring.
@@ -145,7 +146,8 @@ func (s *studio) compose(ctx context.Context, seed uint64) (*made, error) {
 		return nil, err
 	}
 	m.runs = compose.Runs(&m.Score.Parts[0], s.lengths)
-	s.memory.add(m.runs)
+	m.measures = compose.MeasuresOf(&m.Score.Parts[0])
+	s.memory.add(m.runs, m.measures)
 	s.recent = append([][]compose.Line{s.lines(m)}, s.recent[:min(len(s.recent), recentReads-1)]...)
 	s.earlier++
 	return m, nil
@@ -171,9 +173,9 @@ func (s *studio) again(ctx context.Context, req compose.Request, before journal.
 }
 
 // make composes one read.
-func (s *studio) make(req compose.Request, seen compose.Seen, recent [][]compose.Line, earlier int) (*made, error) {
+func (s *studio) make(req compose.Request, seen *memory, recent [][]compose.Line, earlier int) (*made, error) {
 	world := s.world
-	world.Seen = seen
+	world.Seen, world.Measures = seen, seen
 	for _, lines := range recent {
 		world.Recent = append(world.Recent, lines...)
 	}
@@ -202,7 +204,7 @@ func (s *studio) keep(ctx context.Context, reads []*made) error {
 		fresh = append(fresh, m)
 		rows = append(rows, journal.Read{
 			Identity: m.Identity, Title: m.Title, Style: m.Style.Name, Rung: m.Rung, Instrument: m.Request.Instrument.ID,
-			Melody: encodeLines(s.lines(m)), Runs: journalRuns(m.runs),
+			Melody: encodeLines(s.lines(m)), Runs: journalRuns(m.runs), Measures: m.measures,
 		})
 	}
 	if len(rows) == 0 {
