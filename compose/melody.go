@@ -93,7 +93,7 @@ func (p *piece) lengths() []int {
 func (p *piece) melodies() error {
 	rng := stream(p.req.Seed, fmt.Sprintf("melody%s", strings.Repeat("'", p.attempt)))
 	place := stream(p.req.Seed, "traps")
-	m := newMemory(p.world, p.req, p.run)
+	m := p.memory()
 	start := int64(0)
 	var before []noted
 	var prev *slot

@@ -31,6 +31,17 @@ func newMemory(w *World, req Request, length int) *memory {
 		full: map[uint64]bool{}, clear: map[uint64]bool{}, seen: w.Seen}
 }
 
+// memory reports the piece's memory of runs of the length in force. What one draw met, the
+// next keeps clear of from the start.
+func (p *piece) memory() *memory {
+	m, ok := p.memories[p.run]
+	if !ok {
+		m = newMemory(p.world, p.req, p.run)
+		p.memories[p.run] = m
+	}
+	return m
+}
+
 // A book holds runs by their rhythms.
 type book map[uint64][][]lattice.Symbol
 

@@ -40,13 +40,14 @@ type piece struct {
 	// at the lower rungs, which are to fall under the fingers.
 	costShare float64
 
-	attempt int                 // how often a page was finished before
-	returns int                 // how often of those, since a repeat sign's seam was heard before
-	crowded int                 // how often, since an earlier read had too many of its measures
-	worn    map[wornKey]float64 // how gladly what those are made of is drawn still
-	run     int                 // L, the notes in a row that may not return
-	cache   map[instanceKey][]instance
-	kinds   map[kinship]int
+	attempt  int                 // how often a page was finished before
+	returns  int                 // how often of those, since a repeat sign's seam was heard before
+	crowded  int                 // how often, since an earlier read had too many of its measures
+	worn     map[wornKey]float64 // how gladly what those are made of is drawn still
+	run      int                 // L, the notes in a row that may not return
+	memories map[int]*memory     // by L
+	cache    map[instanceKey][]instance
+	kinds    map[kinship]int
 
 	sections []*section
 	legal    float64 // log10 of the melodies there were to draw from
@@ -62,7 +63,7 @@ func settleAnew(w *World, req Request, times int) (*piece, error) {
 	if err != nil {
 		return nil, refuse("%v", err)
 	}
-	p := &piece{heavier: 1, req: req, world: w, rung: rung, drilled: newDrilled(req.Vocabulary, w.Catalogue), cache: map[instanceKey][]instance{}, kinds: map[kinship]int{}, worn: map[wornKey]float64{}}
+	p := &piece{heavier: 1, req: req, world: w, rung: rung, drilled: newDrilled(req.Vocabulary, w.Catalogue), cache: map[instanceKey][]instance{}, kinds: map[kinship]int{}, worn: map[wornKey]float64{}, memories: map[int]*memory{}}
 	rng := stream(req.Seed, "settle"+strings.Repeat("'", times))
 	if err := p.chooseThings(rng); err != nil {
 		return nil, err

@@ -102,7 +102,7 @@ func (sl *slot) wornKey(pk *pick) wornKey {
 // before, nil for none, and keep away from what that met.
 func (p *piece) goOn(before *piece) {
 	if before != nil {
-		p.try, p.attempt, p.worn = before.try+1, before.attempt, before.worn
+		p.try, p.attempt, p.worn, p.memories = before.try+1, before.attempt, before.worn, before.memories
 	}
 }
 
