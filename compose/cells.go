@@ -75,8 +75,49 @@ func (p *piece) liking(c *rhythm.Cell) float64 {
 		}
 		at = end
 	}
-	return w
+	return w * math.Pow(likes.Mixed, float64(mixture(c)))
 }
+
+// mixture counts what makes a cell hard to sing at sight: each note value beyond two, and a
+// short note on the beat before a longer one.
+func mixture(c *rhythm.Cell) int {
+	values := map[rhythm.Duration]bool{}
+	for _, e := range c.Events {
+		values[e.Value.Duration()] = true
+	}
+	n := max(len(values)-2, 0)
+	if len(c.Events) > 1 && c.Events[0].Value.Duration() < c.Events[1].Value.Duration() {
+		n++
+	}
+	return n
+}
+
+// A division is how a cell divides the beat.
+type division int
+
+const (
+	inHalves division = iota
+	inQuarters
+	inTriplets
+)
+
+// divides reports how the cell divides the beat.
+func divides(c *rhythm.Cell) division {
+	d := inHalves
+	for _, e := range c.Events {
+		switch {
+		case e.Value.Tuplet != (rhythm.Ratio{}):
+			return inTriplets
+		case e.Value.Duration() < rhythm.Eighth:
+			d = inQuarters
+		}
+	}
+	return d
+}
+
+// otherDivision is how much rarer triplets are in a section that has quarters of the beat,
+// and the other way about.
+const otherDivision = 0.05
 
 // fewestShapes is how many shapes must be open to a cell of several notes: with
 // fewer, a chord or a neighbour could leave it none.
@@ -162,6 +203,7 @@ func (st *stock) palette(rng *rand.Rand, weights []float64, size int, stray floa
 			}
 		}
 		left[i] = 0
+		st.keepDivision(i, left, out)
 	}
 	for i, c := range st.cells {
 		if c.Events[0].Rest {
@@ -174,8 +216,21 @@ func (st *stock) palette(rng *rand.Rand, weights []float64, size int, stray floa
 			break
 		}
 		out[i], left[i] = weights[i], 0
+		st.keepDivision(i, left, out)
 	}
 	return out
+}
+
+// keepDivision makes the cells rare that divide the beat otherwise than cell i.
+func (st *stock) keepDivision(i int, all ...[]float64) {
+	d := divides(st.cells[i])
+	for j, c := range st.cells {
+		if o := divides(c); j != i && d != inHalves && o != inHalves && o != d {
+			for _, weights := range all {
+				weights[j] *= otherDivision
+			}
+		}
+	}
 }
 
 // hasFresh reports whether the weights have a cell that the read is to bring.

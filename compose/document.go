@@ -197,7 +197,8 @@ func (r *Read) documentKey(concert theory.Key) DocumentKey {
 
 // Written reports a concert key as the read's instrument reads it.
 func (r *Read) Written(concert theory.Key) theory.Key {
-	return writtenKey(concert, r.Request.Instrument)
+	in := r.Request.Instrument
+	return beside(writtenKey(concert, in), writtenKey(r.Key, in))
 }
 
 func (r *Read) place(measure int, at rhythm.Offset) DocumentPlace {

@@ -48,10 +48,9 @@ func (p *piece) bearing(tempo int) float64 {
 	return p.rung.Aim * p.styleLoad() * 100 * beats * 60 / float64(tempo)
 }
 
-// styleLoad reports how much a read of the style bears against the rung's aim. Where the
-// rung sets the tempo, all styles bear the same.
+// styleLoad reports how much a read of the style bears against the rung's aim.
 func (p *piece) styleLoad() float64 {
-	if p.req.Style.Load == 0 || p.rung.Tempo[0] != 0 {
+	if p.req.Style.Load == 0 {
 		return 1
 	}
 	return p.req.Style.Load

@@ -23,15 +23,33 @@ func (sl *slot) sequence(pitches []theory.Pitch) float64 {
 	if sl != sl.bar.slots[0] { // the first cell has said how far
 		return 1
 	}
+	w := 0.3
 	switch move {
 	case 0:
 		return 0
 	case 1, -1:
-		return 1
+		w = 1
 	case 2, -2:
-		return 0.6
+		w = 0.6
 	}
-	return 0.3
+	if member(sl.chords[0], pitches[0]) == member(sl.like.chords[0], model[0]) { // what the chord asks
+		w *= sameMember
+	}
+	return w
+}
+
+// sameMember is how much likelier a sequence is that puts the same member of its chord on
+// the downbeat.
+const sameMember = 3
+
+// member reports which member of the chord the pitch is, -1 for none.
+func member(c theory.Chord, q theory.Pitch) int {
+	for i, t := range c.Tones() {
+		if t == q.Class() {
+			return i
+		}
+	}
+	return -1
 }
 
 // continues reports whether the interval into the slot is that of its model, where both

@@ -40,14 +40,15 @@ type piece struct {
 	// at the lower rungs, which are to fall under the fingers.
 	costShare float64
 
-	attempt  int                 // how often a page was finished before
-	returns  int                 // how often of those, since a repeat sign's seam was heard before
-	crowded  int                 // how often, since an earlier read had too many of its measures
-	worn     map[wornKey]float64 // how gladly what those are made of is drawn still
-	run      int                 // L, the notes in a row that may not return
-	memories map[int]*memory     // by L
-	cache    map[instanceKey][]instance
-	kinds    map[kinship]int
+	attempt    int                 // how often a page was finished before
+	returns    int                 // how often of those, since a repeat sign's seam was heard before
+	crowded    int                 // how often, since an earlier read had too many of its measures
+	worn       map[wornKey]float64 // how gladly what those are made of is drawn still
+	run        int                 // L, the notes in a row that may not return
+	mottoDraws int                 // how often mottos were drawn again in one draw, since earlier reads have their measures
+	memories   map[int]*memory     // by L
+	cache      map[instanceKey][]instance
+	kinds      map[kinship]int
 
 	sections []*section
 	legal    float64 // log10 of the melodies there were to draw from
@@ -211,7 +212,18 @@ func (p *piece) refuseKey() error {
 }
 
 // written reports a concert key as the instrument reads it.
-func (p *piece) written(k theory.Key) theory.Key { return writtenKey(k, p.req.Instrument) }
+// Six sharps or flats are written as the page's other keys are.
+func (p *piece) written(k theory.Key) theory.Key {
+	return beside(writtenKey(k, p.req.Instrument), p.key)
+}
+
+// beside reports a written key of six sharps or flats as the page's home key has them.
+func beside(k, home theory.Key) theory.Key {
+	if k.Fifths == 6 && home.Fifths < 0 || k.Fifths == -6 && home.Fifths > 0 {
+		k.Fifths = -k.Fifths
+	}
+	return k
+}
 
 // writtenKey reports a concert key as an instrument reads it: with seven sharps or flats,
 // as the simpler key that sounds the same.

@@ -118,6 +118,7 @@ type Rhythm struct {
 	// 1 last notes are full and stand on the downbeat; from 1 on the middle of the
 	// measure will do.
 	Closing float64 `toml:"closing"`
+	Mixed   float64 `toml:"mixed"`   // for a third note value in a cell, and for a short note before a longer one
 	Graces  float64 `toml:"graces"`  // for each note with grace notes
 	Plain   float64 `toml:"plain"`   // for each level that the cell lies off the rung's middle
 	Pickup  float64 `toml:"pickup"`  // share of phrases inside a section that set in before the barline

@@ -187,8 +187,8 @@ var fifths = regexp.MustCompile(`<fifths>(-?\d+)</fifths>`)
 func simpler(written, moved string) bool {
 	a, err := theory.ParseKey(written)
 	b, fault := theory.ParseKey(moved)
-	return err == nil && fault == nil && max(b.Fifths, -b.Fifths) == 7 && a.Mode == b.Mode &&
-		max(a.Fifths, -a.Fifths) == 5 && a.Tonic().Chroma() == b.Tonic().Chroma()
+	return err == nil && fault == nil && max(b.Fifths, -b.Fifths) >= 6 && a.Mode == b.Mode &&
+		max(a.Fifths, -a.Fifths)+max(b.Fifths, -b.Fifths) == 12 && a.Tonic().Chroma() == b.Tonic().Chroma()
 }
 
 // checkKeys compares the keys of the sections, and the signatures on the page.
