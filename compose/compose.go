@@ -45,7 +45,9 @@ func compose(w *World, req Request) (*Read, int, error) {
 		case err == nil && !r.Certificate.crowded():
 			return r, draws, nil
 		case err == nil:
-			least = sharingLess(least, r)
+			if !r.Certificate.sharesMoreThan(least) {
+				least = r
+			}
 		case !errors.As(err, &refused):
 			return nil, draws, err
 		case first == nil:
@@ -53,6 +55,7 @@ func compose(w *World, req Request) (*Read, int, error) {
 		}
 	}
 	if least != nil {
+		least.sayShared()
 		return least, draws, nil
 	}
 	return nil, draws, first
@@ -80,14 +83,18 @@ func (p *piece) read() (*Read, error) {
 		if r, again = p.page(); again {
 			continue
 		}
-		err = p.finish(r)
+		if err = r.Certificate.count(&r.Score.Parts[0], p.world.Measures); err == nil && !r.Certificate.sharesMoreThan(least) {
+			err = p.finish(r)
+		}
 		var returned *returnedError
 		p.attempt++
 		switch {
 		case err == nil && !r.Certificate.crowded():
 			return r, nil
 		case err == nil:
-			least = sharingLess(least, r)
+			if !r.Certificate.sharesMoreThan(least) {
+				least = r
+			}
 			if p.crowded++; p.crowded == sharingTries {
 				return least, nil
 			}

@@ -40,15 +40,14 @@ type piece struct {
 	// at the lower rungs, which are to fall under the fingers.
 	costShare float64
 
-	attempt    int                 // how often a page was finished before
-	returns    int                 // how often of those, since a repeat sign's seam was heard before
-	crowded    int                 // how often, since an earlier read had too many of its measures
-	worn       map[wornKey]float64 // how gladly what those are made of is drawn still
-	run        int                 // L, the notes in a row that may not return
-	mottoDraws int                 // how often mottos were drawn again in one draw, since earlier reads have their measures
-	memories   map[int]*memory     // by L
-	cache      map[instanceKey][]instance
-	kinds      map[kinship]int
+	attempt  int                 // how often a page was finished before
+	returns  int                 // how often of those, since a repeat sign's seam was heard before
+	crowded  int                 // how often, since an earlier read had too many of its measures
+	worn     map[wornKey]float64 // how gladly what those are made of is drawn still
+	run      int                 // L, the notes in a row that may not return
+	memories map[int]*memory     // by L
+	cache    map[instanceKey][]instance
+	kinds    map[kinship]int
 
 	sections []*section
 	legal    float64 // log10 of the melodies there were to draw from

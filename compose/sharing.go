@@ -19,6 +19,7 @@ func mayShare(measures int) int { return measures * mostShared / 100 }
 // count looks the page's measures up among those of earlier reads.
 func (c *Certificate) count(p *score.Part, earlier Measures) error {
 	var all []uint64
+	c.Measures = 0
 	for i, h := range measures(p) {
 		if h == 0 {
 			continue
@@ -106,18 +107,21 @@ func (p *piece) goOn(before *piece) {
 	}
 }
 
-// sharingLess reports which of two reads that share too much shares less, the first where
-// they are even, and has it say so. a may be nil.
-func sharingLess(a, b *Read) *Read {
-	if a == b || a != nil && a.Certificate.Shared*b.Certificate.Measures <= b.Certificate.Shared*a.Certificate.Measures {
-		return a
+// sharesMoreThan reports whether an earlier read has as large a share of the read's
+// measures as one has of another's, and too large a one; false where the other is nil.
+func (c *Certificate) sharesMoreThan(other *Read) bool {
+	if other == nil || !c.crowded() {
+		return false
 	}
-	c := b.Certificate
-	words := fmt.Sprintf("%d of its %d measures stand in one earlier read, where %d are let", c.Shared, c.Measures, mayShare(c.Measures))
-	if !slices.Contains(b.Loosened, words) {
-		b.Loosened = append(b.Loosened, words)
-	}
-	return b
+	o := &other.Certificate
+	return c.Shared*o.Measures >= o.Shared*c.Measures
+}
+
+// sayShared has the read say that an earlier one has too many of its measures.
+func (r *Read) sayShared() {
+	c := &r.Certificate
+	r.Loosened = append(r.Loosened, fmt.Sprintf("%d of its %d measures stand in one earlier read, where %d are let",
+		c.Shared, c.Measures, mayShare(c.Measures)))
 }
 
 // giveUp is what read reports when no more is drawn: the read that shares least, if there

@@ -65,7 +65,8 @@
 // Each snippet remembers those before it as the journal would, so that some may be refused,
 // which is told. Then come the largest share
 // of measures that two reads have in common (a measure is the same note for note, or moved
-// to another pitch; wanted is 30 % at most), how many legal melodies there were, and whether
+// to another pitch; wanted is 30 % at most), what certificates say of it, how often the
+// memory of measures was asked (twice for a read that is good at once), how many legal melodies there were, and whether
 // figures of a vocabulary are used as their weight says. The weight of a drilled figure is
 // 0.5 and how much it was drilled, 0 to 1. How many places a figure fits into is known to the
 // sampler alone, so it is measured by reads from the same figures all drilled alike; that

@@ -72,7 +72,7 @@ type shelf struct {
 	runs   map[uint64][][]int8
 	having map[uint64][]int // the reads that have a measure, in order
 	reads  int
-	asked  int // how often it was asked for measures: once a page that was drawn
+	asked  int // how often it was asked for measures
 }
 
 func newShelf() *shelf {
@@ -155,7 +155,7 @@ type variety struct {
 	own         float64        // the largest share of its own measures that one earlier read has
 	crowded     int            // reads that have a larger one than is wanted, and say so
 	loosened    int            // reads that say that some plan was not kept
-	pages       int            // that were drawn for them
+	asked       int            // how often measures were asked for
 	err         error
 }
 
@@ -200,7 +200,7 @@ func newVariety(w *compose.World, style string, rung, count int) *variety {
 			v.commonest[text]++
 		}
 	}
-	v.pages = mem.asked
+	v.asked = mem.asked
 	slices.Sort(v.legal)
 	for k := range texts {
 		v.pairs[k] = sharingOf(texts[k])
@@ -333,8 +333,8 @@ func (v *variety) String() string {
 		fmt.Fprintf(&s, "  measures shared, %-34s at most %3.0f %% (seeds %d and %d), %s; %d of %d pairs over; mean %.2f %%\n",
 			samenesses[k]+":", 100*p.worst, v.seeds[p.pair[0]], v.seeds[p.pair[1]], verdict, p.over, p.pairs, 100*p.mean)
 	}
-	fmt.Fprintf(&s, "  of its own measures a read shares with an earlier one at most %.0f %%; %d reads share more than wanted; %.2f pages drawn a read; %d reads loosened\n",
-		100*v.own, v.crowded, float64(v.pages)/float64(len(v.seeds)), v.loosened)
+	fmt.Fprintf(&s, "  of its own measures a read shares with an earlier one at most %.0f %%; %d reads share more than wanted; measures asked for %.2f times a read; %d reads loosened\n",
+		100*v.own, v.crowded, float64(v.asked)/float64(len(v.seeds)), v.loosened)
 	names := slices.SortedFunc(maps.Keys(v.commonest), func(a, b string) int {
 		return cmp.Or(v.commonest[b]-v.commonest[a], cmp.Compare(a, b))
 	})
