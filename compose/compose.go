@@ -23,15 +23,18 @@ func Compose(w *World, req Request) (*Read, error) {
 
 // settlings is how often at most what a request leaves open is drawn, such as meter and
 // key, until a melody is found that nobody has read.
-const settlings = 4
+const settlings = 16
+
+// refusals is in how many of them no melody is found until the request is refused.
+const refusals = 4
 
 // compose is Compose, and reports how often a melody was drawn.
 func compose(w *World, req Request) (*Read, int, error) {
 	var p *piece
 	var least *Read // of the reads that share too much with an earlier one, the one that shares least
 	var first error // why no melody was found in what was drawn first
-	draws := 0
-	for times := range settlings {
+	draws, refused := 0, 0
+	for times := 0; times < settlings && refused < refusals; times++ {
 		next, err := settleAnew(w, req, times)
 		if err != nil {
 			return nil, draws, err
@@ -40,7 +43,8 @@ func compose(w *World, req Request) (*Read, int, error) {
 		p = next
 		r, err := p.read()
 		draws += p.draws
-		var refused *RequestError
+		var refusal *RequestError
+		var returned *returnedError
 		switch {
 		case err == nil && !r.Certificate.crowded():
 			return r, draws, nil
@@ -48,10 +52,12 @@ func compose(w *World, req Request) (*Read, int, error) {
 			if !r.Certificate.sharesMoreThan(least) {
 				least = r
 			}
-		case !errors.As(err, &refused):
+		case !errors.As(err, &refusal) && !errors.As(err, &returned):
 			return nil, draws, err
-		case first == nil:
-			first = err
+		default:
+			if refused++; first == nil {
+				first = err
+			}
 		}
 	}
 	if least != nil {
@@ -99,9 +105,6 @@ func (p *piece) read() (*Read, error) {
 				return least, nil
 			}
 			p.wearOut(r)
-			if again = p.crowded%sharingDraws == 0; again {
-				p.try++
-			}
 		case errors.As(err, &returned):
 			if p.returns++; p.returns == attempts {
 				return p.giveUp(least, err)

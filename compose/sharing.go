@@ -40,12 +40,9 @@ func (c *Certificate) count(p *score.Part, earlier Measures) error {
 // crowded reports whether an earlier read has too many of the read's measures.
 func (c *Certificate) crowded() bool { return c.Shared > mayShare(c.Measures) }
 
-// How often at most a melody is drawn anew because an earlier read has too many of its
-// measures, and after how many of these draws another rhythm is taken.
-const (
-	sharingTries = 12
-	sharingDraws = 4
-)
+// sharingTries is how often at most a melody is drawn on what was settled, as an earlier
+// read has too many of its measures.
+const sharingTries = 3
 
 // A wornKey names what a measure that an earlier read has is made of: a cell at its place
 // in the measure, and its pitches.
@@ -56,8 +53,8 @@ type wornKey struct {
 }
 
 const (
-	wear      = 0.1 // by how much what stands in an earlier read is drawn less gladly, each time
-	leastWorn = 0.001
+	wear      = 0.1   // how gladly, against before, what stands in an earlier read is drawn, each time
+	leastWorn = 0.001 // the least that comes of it
 )
 
 // wearOut has the next draws keep away from what the read shares with an earlier one.
