@@ -23,6 +23,7 @@ const (
 	shortLeap      = 0.8   // a leap between short notes
 	shortTurn      = 0.2   // two of them, there and back
 	shortRepeat    = 0.35  // a short note repeated
+	tellsChord     = 2.2   // a note that the key lacks and its chord has
 	leadingTone    = 2     // the leading tone or the second degree before a close
 	leastContour   = 1e-4  // however far the line is from its arch
 	leastWeight    = 1e-12
@@ -54,12 +55,15 @@ func (p *piece) shapeWeight(sl *slot, s *figure.Shape) float64 {
 
 // lineWeight weighs a figure's pitches in the slot: 0 where a rule is broken.
 func (p *piece) lineWeight(sl *slot, pitches []theory.Pitch) float64 {
-	w := 1.0
+	w, told := 1.0, false
 	for i, q := range pitches {
 		if !p.inRange(q) {
 			return 0
 		}
 		in := sl.chords[i].Has(q.Class())
+		if _, altered := sl.key.DegreeOf(q.Class()); in && altered != 0 && !told {
+			told, w = true, w*tellsChord
+		}
 		if !in && sl.strong[i] {
 			if !p.leaningNote(sl, pitches, i) {
 				return 0
