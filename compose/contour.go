@@ -22,13 +22,15 @@ type arch struct {
 
 // at reports the height at a time.
 func (a arch) at(t float64) float64 {
-	h := 0.0
+	return a.bone(t) + float64(a.wave*math.Sin(2*math.Pi*(t/a.every+a.phase)))
+}
+
+// bone reports the height at a time without the waves.
+func (a arch) bone(t float64) float64 {
 	if t < a.top {
-		h = a.start + float64((a.peak-a.start)*math.Sin(t/a.top*math.Pi/2))
-	} else {
-		h = a.end + float64((a.peak-a.end)*math.Cos((t-a.top)/(1-a.top)*math.Pi/2))
+		return a.start + float64((a.peak-a.start)*math.Sin(t/a.top*math.Pi/2))
 	}
-	return h + float64(a.wave*math.Sin(2*math.Pi*(t/a.every+a.phase)))
+	return a.end + float64((a.peak-a.end)*math.Cos((t-a.top)/(1-a.top)*math.Pi/2))
 }
 
 // drawArch draws the arch of one of a section's phrases.
@@ -132,6 +134,7 @@ func (p *piece) follow(s *section, ph *phrase, a arch, index int) {
 			sl.target, sl.rise, sl.cap = even(height((t+u)/2)), even(height(u)-height(t)), limit
 			sl.opens = first || b.pickup > 0 && sl.at == b.pickup
 			first = false
+			sl.bone = even(foot + float64(span*a.bone(t)))
 			sl.peak = s.climbs(index) && t < a.top+0.15 && u > a.top-0.15
 			sl.leads = ph.Cadence == "close" && i == len(bars)-2
 			if i == len(bars)-1 && p.ends(b, j) && ph.Cadence != "on" {

@@ -160,7 +160,7 @@ func (p *piece) page() (r *Read, again bool) {
 			p.heavier *= weight / p.expected()
 			return r, true
 		}
-		r.Loosened = append(r.Loosened, fmt.Sprintf("it bears %.1f figures a second, where rung %d has %.1f to %.1f",
+		r.Loosened = append(r.Loosened, fmt.Sprintf("it bears %.2f figures a second, where rung %d has %.2f to %.2f",
 			load, p.rung.Number, p.rung.Load[0]*p.styleLoad(), p.rung.Load[1]*p.styleLoad()))
 	}
 	if p.req.Tempo != 0 {

@@ -28,13 +28,13 @@ func (p *piece) rhythms() error {
 	var motto *bar
 	for _, s := range p.sections {
 		onsets := p.onsets * s.Energy
-		w := st.palette(rng, st.weights(onsets, p.tilt), p.req.Style.Rhythm.Palette, p.req.Style.Rhythm.Stray)
+		w := p.sectionWeights(rng, st, onsets)
 		if s.of != nil {
 			p.repeatSection(s)
 		} else {
-			up := p.upbeat(rng, st, w)
+			up := p.upbeat(rng, st, w.calm)
 			for _, ph := range s.phrases {
-				if err := p.phraseRhythm(rng, st, w, s, ph, motto, up); err != nil {
+				if err := p.phraseRhythm(rng, st, w.of(ph, s), s, ph, motto, up); err != nil {
 					return err
 				}
 				if motto == nil {
@@ -46,7 +46,7 @@ func (p *piece) rhythms() error {
 			}
 		}
 		if s.ending != nil {
-			if err := p.leadBack(rng, st, w, s); err != nil {
+			if err := p.leadBack(rng, st, w.calm, s); err != nil {
 				return err
 			}
 		}
@@ -56,6 +56,42 @@ func (p *piece) rhythms() error {
 	}
 	return nil
 }
+
+// A pace is the weights of a section's cells: for its first phrase and what takes that up,
+// and for the others.
+type pace struct{ calm, busy []float64 }
+
+// of reports the weights for one phrase of the section.
+func (w pace) of(ph *phrase, s *section) []float64 {
+	if ph.Letter == s.phrases[0].Letter {
+		return w.calm
+	}
+	return w.busy
+}
+
+// sectionWeights draws the cells of a section: a tune that begins with its song and moves
+// after it is known, where the style asks for that.
+func (p *piece) sectionWeights(rng *rand.Rand, st *stock, onsets float64) pace {
+	likes := p.req.Style.Rhythm
+	if likes.Calm == 0 || p.drilled != nil {
+		w := st.palette(rng, st.weights(onsets, p.tilt), likes.Palette, likes.Stray)
+		return pace{w, w}
+	}
+	calm := st.weights(onsets*likes.Calm, p.tilt)
+	for i, c := range st.cells {
+		if divides(c) != inHalves || c.Onsets() >= manyNotes && !p.dwells([]laid{{c, 0}}) {
+			calm[i] *= quickInCalm
+		}
+	}
+	return pace{
+		st.palette(rng, calm, likes.Palette, likes.Stray),
+		st.palette(rng, st.weights(onsets*(2-likes.Calm), p.tilt), likes.Palette, likes.Stray),
+	}
+}
+
+// quickInCalm is how much rarer cells are that divide the beat further, or have many notes
+// and none of a beat, in the phrase that a section begins with.
+const quickInCalm = 0.15
 
 // repeatSection makes every bar of s the same as that of the section it plays again.
 func (p *piece) repeatSection(s *section) {

@@ -40,7 +40,7 @@ func (sl *slot) sequence(pitches []theory.Pitch) float64 {
 
 // sameMember is how much likelier a sequence is that puts the same member of its chord on
 // the downbeat.
-const sameMember = 3
+const sameMember = 6
 
 // member reports which member of the chord the pitch is, -1 for none.
 func member(c theory.Chord, q theory.Pitch) int {

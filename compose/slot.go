@@ -19,6 +19,7 @@ type slot struct {
 	held   []rhythm.Duration // how long each note sounds
 	key    theory.Key
 	target float64 // the staff position the line should be near
+	bone   float64 // where the line without its waves should be at the slot's start
 	rise   float64 // how many steps it should climb from the slot's start to its end
 	cap    int     // the staff position that only the section's peak goes above
 	peak   bool    // near the section's summit

@@ -16,6 +16,7 @@ const (
 	freshShape     = 12.0
 	contourWidth   = 0.16 // of the range, where the pull is 1
 	contourRise    = 4    // steps off the line's own rise
+	boneWidth      = 2    // steps that a downbeat may lie off the line of downbeats
 	leastRise      = 0.05
 	atSummit       = 3     // one of the two highest notes where the section's peak is due
 	overPeak       = 0.005 // a note above the section's peak to come
@@ -29,11 +30,16 @@ const (
 	leastWeight    = 1e-12
 )
 
+// repeating is the family of shapes that stay on their note.
+const repeating = "repeated"
+
 // shapeWeight is how gladly the shape is used: by style, freshness and vocabulary.
 func (p *piece) shapeWeight(sl *slot, s *figure.Shape) float64 {
 	w := 1.0
 	if f, ok := p.req.Style.Families[s.Family]; ok {
-		w = f
+		if w = f; s.Family == repeating && f < 1 { // a note again and again fills, but says little
+			w = math.Pow(f, float64(max(s.Notes()-2, 1)))
+		}
 	}
 	w /= math.Pow(float64(p.kin(s)), kinShare)
 	if p.bounds.FreshShapes[s.Name] {
@@ -155,6 +161,10 @@ func (p *piece) pull(sl *slot, in *instance) float64 {
 	if len(in.pitches) > 1 {
 		turn := (float64(in.rise) - sl.rise) / contourRise
 		w *= max(math.Exp(-turn*turn/2), leastRise)
+	}
+	if sl.at == 0 && sl.bone > 0 { // the downbeats by themselves make a line
+		off := (float64(in.pitches[0].Step()) - sl.bone) / boneWidth
+		w *= max(math.Exp(-off*off/2), leastRise)
 	}
 	switch {
 	case in.top > sl.cap:

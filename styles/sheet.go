@@ -101,13 +101,13 @@ type Melody struct {
 	Third  float64 `toml:"third"`  // of skipping a third, and so on
 	Fourth float64 `toml:"fourth"`
 	Fifth  float64 `toml:"fifth"`
-	Wide   float64 `toml:"wide"`   // sixths and octaves
+	Wide   float64 `toml:"wide"` // sixths and octaves
 	// Leaning is the weight of a note that leans on a strong beat from above its chord
 	// note, against a note of the chord.
 	Leaning float64 `toml:"leaning"`
-	Arch   float64 `toml:"arch"`   // how much lower phrases start and end: share of the range
-	Wave   float64 `toml:"wave"`   // how far lines wave about the arch: share of the range
-	Pull   float64 `toml:"pull"`   // how strongly lines follow the arch
+	Arch    float64 `toml:"arch"` // how much lower phrases start and end: share of the range
+	Wave    float64 `toml:"wave"` // how far lines wave about the arch: share of the range
+	Pull    float64 `toml:"pull"` // how strongly lines follow the arch
 }
 
 // Rhythm says what kinds of cells a style likes; each factor multiplies a cell's weight.
@@ -126,7 +126,10 @@ type Rhythm struct {
 	Palette int     `toml:"palette"` // how many cells a section is mostly made of
 	Stray   float64 `toml:"stray"`   // for a cell outside the palette
 	Long    float64 `toml:"long"`    // share of measures with a note of a beat or more
-	Known   float64 `toml:"known"`   // share of new measures that take the rhythm of an earlier one
+	// Calm is how many notes a section's first phrase and its returns bear, against what
+	// is asked of the section; the others bear as many more. 0 counts as 1.
+	Calm  float64 `toml:"calm"`
+	Known float64 `toml:"known"` // share of new measures that take the rhythm of an earlier one
 }
 
 // Marks says which marks the style writes.
