@@ -286,6 +286,9 @@ func (p *piece) dwells(cells []laid) bool {
 	return false
 }
 
+// fullRungs is the rung from which a style's measures have their fewest notes.
+const fullRungs = 3
+
 // busyRungs is the rung from which bars bear at least two thirds of their notes.
 const busyRungs = 8
 
@@ -299,11 +302,11 @@ func (p *piece) dull(cells []laid) bool {
 	for _, l := range cells {
 		n += l.cell.Onsets()
 	}
-	least := 0.5
+	least := 0.6
 	if p.req.Rung >= busyRungs {
 		least = 0.65
 	}
-	return float64(n) < least*p.onsets
+	return float64(n) < least*p.onsets || n < p.req.Style.Rhythm.Fewest && p.req.Rung >= fullRungs
 }
 
 // restOpens is the rung from which a phrase may open on a rest.

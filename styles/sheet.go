@@ -125,6 +125,7 @@ type Rhythm struct {
 	Lead    float64 `toml:"lead"`    // share of pieces that begin so
 	Palette int     `toml:"palette"` // how many cells a section is mostly made of
 	Stray   float64 `toml:"stray"`   // for a cell outside the palette
+	Fewest  int     `toml:"fewest"`  // notes in a measure inside a phrase, from the third rung on
 	Long    float64 `toml:"long"`    // share of measures with a note of a beat or more
 	// Calm is how many notes a section's first phrase and its returns bear, against what
 	// is asked of the section; the others bear as many more. 0 counts as 1.

@@ -24,12 +24,12 @@ func TestWrongSheetsAreRefusedWithPlace(t *testing.T) {
 	}
 	for _, c := range []struct{ old, new, want string }{
 		{`title = "March"`, "titel = \"March\"", `dirge.toml:3: key "titel"`},
-		{`name = "6/8"`, `name = "7/x"`, `dirge.toml:7: meter "7/x"`},
+		{`name = "6/8"`, `name = "7/x"`, `dirge.toml:8: meter "7/x"`},
 		{`"I I IV V"`, `"I I IV H"`, `chord "H"`},
 		{`"I I IV V"`, `"I I IV"`, "3 measures, a phrase has 4"},
 		{`["i>half"]`, `["i>stop"]`, `cadence "stop"`},
 		{`of = "Trio"`, `of = "Tria"`, `"Tria"`},
-		{`weight = 4`, `weight = "four"`, "dirge.toml:8"},
+		{`weight = 4`, `weight = "four"`, "dirge.toml:9"},
 	} {
 		bad := strings.Replace(string(good), c.old, c.new, 1)
 		if bad == string(good) {
@@ -43,11 +43,11 @@ func TestWrongSheetsAreRefusedWithPlace(t *testing.T) {
 }
 
 func TestPlan(t *testing.T) {
-	plan, err := ParsePlan("a>half b>open a'>half a~>on a>close")
+	plan, err := ParsePlan("a>half b>open a'>half a~>on a^>on a>close")
 	if err != nil {
 		t.Fatal(err)
 	}
-	want := []Return{New, New, Varied, Alike, Again}
+	want := []Return{New, New, Varied, Alike, Head, Again}
 	for i, p := range plan {
 		if p.Return != want[i] {
 			t.Errorf("phrase %d returns %d, want %d", i, p.Return, want[i])

@@ -13,7 +13,7 @@ import (
 // A Rating says how hard a part is to read at sight, whoever wrote it.
 type Rating struct {
 	// Rung is the step of the ladder that the part stands on, 1 to the last: the one
-	// whose aim is nearest to the part's mean load, as all that makes a part hard to
+	// whose aim is nearest to the part's difficulty, as all that makes a part hard to
 	// read goes into it in proportion. A part harder than the last stands on the last.
 	Rung int
 	// Load is the load of each measure as written, figures a second; Mean their mean by
@@ -50,7 +50,7 @@ func (l *Ladder) Rate(part *score.Part, in *theory.Instrument, cat *figure.Catal
 	m := measure(part, in, cat, v)
 	r := Rating{Load: m.loads, Mean: Mean(m.loads, m.lengths), Difficulty: Difficulty(m.loads, m.lengths),
 		Named: float64(m.named) / float64(max(len(m.levels), 1))}
-	r.Rung = l.rungOfLoad(r.Mean)
+	r.Rung = l.rungOfLoad(r.Difficulty)
 	r.Aspects = []Aspect{
 		{"load", r.Rung},
 		{"figures", min(max(within(m.levels, figuresWithin), 1), len(l.Rungs))},
