@@ -17,6 +17,8 @@ type stock struct {
 	liked  []float64 // how gladly the style uses the cell
 	fresh  []float64 // 1 for what the rung brings, 0 for the rest
 	blind  bool      // all cells alike
+	// drilled says that a vocabulary chooses them.
+	drilled bool
 }
 
 // unknownCell is how much less often a cell is used that the vocabulary lacks.
@@ -27,7 +29,7 @@ const freshCell = 2.5
 
 // newStock gathers the cells of the piece's meter and rung.
 func (p *piece) newStock() *stock {
-	st := &stock{meter: p.meter, blind: p.world.Blind}
+	st := &stock{meter: p.meter, blind: p.world.Blind, drilled: p.drilled != nil}
 	for i := range p.world.Catalogue.Cells {
 		c := &p.world.Catalogue.Cells[i]
 		if !c.Fits(p.meter) || !p.bounds.AllowsCell(c) || tiedOut(c) || p.shapesOf(c) < fewestShapes {
@@ -74,6 +76,9 @@ func (p *piece) liking(c *rhythm.Cell) float64 {
 			w *= likes.Syncopation
 		}
 		at = end
+	}
+	if p.drilled != nil { // what was drilled may be mixed
+		return w
 	}
 	return w * math.Pow(likes.Mixed, float64(mixture(c)))
 }
@@ -221,8 +226,12 @@ func (st *stock) palette(rng *rand.Rand, weights []float64, size int, stray floa
 	return out
 }
 
-// keepDivision makes the cells rare that divide the beat otherwise than cell i.
+// keepDivision makes the cells rare that divide the beat otherwise than cell i, where no
+// exercise has both.
 func (st *stock) keepDivision(i int, all ...[]float64) {
+	if st.drilled {
+		return
+	}
 	d := divides(st.cells[i])
 	for j, c := range st.cells {
 		if o := divides(c); j != i && d != inHalves && o != inHalves && o != d {

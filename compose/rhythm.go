@@ -315,7 +315,7 @@ const restOpens = 8
 // restsFirst reports whether the bar begins with a rest where the style or the rung has
 // no phrase open on one.
 func (p *piece) restsFirst(cells []laid) bool {
-	return cells[0].cell.Events[0].Rest && (p.req.Style.Rhythm.Rests < 0.1 || p.req.Rung < restOpens)
+	return cells[0].cell.Events[0].Rest && p.drilled == nil && (p.req.Style.Rhythm.Rests < 0.1 || p.req.Rung < restOpens)
 }
 
 // bringsFresh reports whether a cell of the bar is one that the read is to bring.
