@@ -11,7 +11,7 @@ import (
 // breathRules are what a teacher asks of breath marks.
 var breathRules = []rule{
 	{"no breath mark at a rest", "common practice: the rest is the breath", 2_000, breathsWithoutRest, 0},
-	{"no breath between a leading tone and its tonic", "common practice", 2_000, breathsLeadOn, 5},
+	{"no breath between a leading tone and its tonic", "common practice", 2_000, breathsLeadOn, 20},
 	{"no breath inside a slur or a tie", "common practice", 2_000, breathsUnbound, 0},
 	{"no breath on or before a note too short for it", "common practice: not inside a dotted figure nor within the beat", 2_000, breathsHavePlace, 160},
 	{"breaths lie apart", "common practice of tuba teachers: not every measure", 300, breathsApart, 30},

@@ -110,6 +110,21 @@ func TestLoadRisesWithTheRung(t *testing.T) {
 			t.Errorf("rung and %s correlate by %.3f (Spearman) over %d reads, want 0.95", name, rho, len(values))
 		}
 	}
+	for _, name := range styles.Names() {
+		var at, of []float64
+		for rung, reads := range all {
+			for _, g := range reads {
+				if g.style == name {
+					at, of = append(at, float64(rung)), append(of, g.load)
+				}
+			}
+		}
+		rho := spearman(at, of)
+		t.Logf("%s: Spearman (rung, load) %.3f over %d reads", name, rho, len(of))
+		if rho < 0.98 {
+			t.Errorf("%s: rung and load correlate by %.3f (Spearman) over %d reads, want 0.98", name, rho, len(of))
+		}
+	}
 	if 100*inBand < 95*len(loads) {
 		t.Errorf("%d of %d reads lie in the load band of their rung, want 95 in 100", inBand, len(loads))
 	}

@@ -69,6 +69,20 @@ func (w pace) of(ph *phrase, s *section) []float64 {
 	return w.busy
 }
 
+// bringing reports the phrase of the first section that is to bring what is new: its first,
+// or where that is calm the first of other material; nil for other sections.
+func (p *piece) bringing(s *section) *phrase {
+	if s != p.sections[0] {
+		return nil
+	}
+	for _, ph := range s.phrases {
+		if p.req.Style.Rhythm.Calm > 0 && ph.Letter != s.phrases[0].Letter {
+			return ph
+		}
+	}
+	return s.phrases[0]
+}
+
 // sectionWeights draws the cells of a section: a tune that begins with its song and moves
 // after it is known, where the style asks for that.
 func (p *piece) sectionWeights(rng *rand.Rand, st *stock, onsets float64) pace {
@@ -79,6 +93,9 @@ func (p *piece) sectionWeights(rng *rand.Rand, st *stock, onsets float64) pace {
 	}
 	calm := st.weights(onsets*likes.Calm, p.tilt)
 	for i, c := range st.cells {
+		if st.fresh[i] > 0 && p.bringing(p.sections[0]) == p.sections[0].phrases[0] {
+			continue
+		}
 		if divides(c) != inHalves || c.Onsets() >= manyNotes && !p.dwells([]laid{{c, 0}}) {
 			calm[i] *= quickInCalm
 		}
@@ -216,7 +233,7 @@ func (p *piece) newBar(rng *rand.Rand, st *stock, w []float64, s *section, bars 
 			return
 		}
 	}
-	wantFresh := motto == nil && i < 2 && st.hasFresh(w)
+	wantFresh := i < 2 && b.phrase == p.bringing(s) && st.hasFresh(w)
 	wantLong := rng.Float64() < p.req.Style.Rhythm.Long && p.drilled == nil
 	for range 24 {
 		if b.cells = p.tileBar(rng, st, w, b); b.cells == nil {
@@ -328,6 +345,10 @@ func (p *piece) bringsFresh(cells []laid) bool {
 	return false
 }
 
+// fewestLong is how many ways there must be to fill a cell that is nearly a run by itself:
+// each is heard but once.
+const fewestLong = 40
+
 // manyNotes is from how many notes on a cell is looked at for whether the chord lets
 // it carry any shape.
 const manyNotes = 5
@@ -340,7 +361,11 @@ func (p *piece) carries(b *bar, cells []laid) bool {
 		}
 		sl := p.newSlot(b, l, b.key)
 		sl.target = float64(p.low.Step()+p.high.Step()) / 2
-		if len(p.instances(sl)) == 0 {
+		least := 1
+		if l.cell.Onsets() >= p.rung.Run-1 {
+			least = fewestLong
+		}
+		if len(p.instances(sl)) < least {
 			return false
 		}
 	}
