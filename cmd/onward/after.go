@@ -36,9 +36,11 @@ const denseMeasures = 3
 
 // densest names the measures of the highest load, the highest first.
 func densest(m *made) string {
-	order := make([]int, len(m.Load))
-	for i := range order {
-		order[i] = i
+	var order []int
+	for i := range m.Load {
+		if !m.Score.Parts[0].Measures[i].Implicit { // an upbeat is soon over
+			order = append(order, i)
+		}
 	}
 	slices.SortStableFunc(order, func(a, b int) int { return cmp.Compare(m.Load[b], m.Load[a]) })
 	var words []string

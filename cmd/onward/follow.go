@@ -78,6 +78,8 @@ func placeWords(b live.Beat, of int) string {
 		return "tonic chord"
 	case b.Measure < 0:
 		return fmt.Sprintf("count-in %d", b.Number)
+	case b.Number == 0:
+		return "upbeat"
 	case b.Pass > 1:
 		return fmt.Sprintf("measure %d of %d, second time", b.Number, of)
 	}

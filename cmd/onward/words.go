@@ -20,7 +20,7 @@ func (s *studio) describe(b *strings.Builder, m *made) {
 	}
 	fmt.Fprintf(b, "\nfor        %s, in written %s\n", in.Name, m.Written(m.Key))
 	fmt.Fprintf(b, "meter      %s, %s = %d, %s\n", m.Meter, beatWords(m.Meter), m.Tempo, tempoWord(m))
-	fmt.Fprintf(b, "length     %s\n", count(len(m.Score.Parts[0].Measures), "measure"))
+	fmt.Fprintf(b, "length     %s\n", lengthWords(&m.Score.Parts[0]))
 	if len(m.Fresh) > 0 {
 		field(b, "new here", strings.Join(m.Fresh, "; "))
 	}
@@ -97,6 +97,14 @@ func field(b *strings.Builder, word, text string) {
 // pitchWords says a written pitch: "B-flat", "F-sharp", with its octave.
 func pitchWords(p theory.Pitch) string {
 	return p.Letter.String() + [...]string{"-double-flat", "-flat", "", "-sharp", "-double-sharp"}[p.Alter+2]
+}
+
+// lengthWords says how many measures a part has; an upbeat is not one.
+func lengthWords(p *score.Part) string {
+	if p.Measures[0].Implicit {
+		return count(len(p.Measures)-1, "measure") + " and an upbeat"
+	}
+	return count(len(p.Measures), "measure")
 }
 
 // printed reports the number of a measure by its index.
