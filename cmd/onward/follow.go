@@ -55,7 +55,7 @@ func (r *reading) follow(m *made, roll *live.Roll, t take) string {
 		b := roll.Beats[i]
 		place := placeWords(b, of)
 		if b.Measure >= 0 {
-			last = fmt.Sprintf("measure %d", b.Number)
+			last = measureWords(b.Number)
 		}
 		switch {
 		case r.e.terminal:
@@ -79,7 +79,7 @@ func placeWords(b live.Beat, of int) string {
 	case b.Measure < 0:
 		return fmt.Sprintf("count-in %d", b.Number)
 	case b.Number == 0:
-		return "upbeat"
+		return measureWords(0)
 	case b.Pass > 1:
 		return fmt.Sprintf("measure %d of %d, second time", b.Number, of)
 	}

@@ -112,7 +112,7 @@ func dynamics(p *score.Part) string {
 	var had []string
 	for _, mark := range dynamicMarks {
 		if n, ok := where[mark]; ok {
-			had = append(had, fmt.Sprintf("%s (measure %d)", mark, n))
+			had = append(had, fmt.Sprintf("%s (%s)", mark, measureWords(n)))
 		}
 	}
 	if len(had) > 1 {
@@ -170,13 +170,17 @@ func places(p *score.Part, words string, is func(*score.Note) bool) string {
 // numbersNamed is how many numbers are named before the rest is only counted.
 const numbersNamed = 6
 
-// numbers lists numbers: "3, 5 and 9"; of many the first ones.
+// numbers lists numbers of measures: "3, 5 and 9"; of many the first ones.
 func numbers(list []int) string {
 	var words []string
 	for i, n := range list {
 		if i == numbersNamed-1 && len(list) > numbersNamed {
 			words = append(words, fmt.Sprintf("%d more", len(list)-i))
 			break
+		}
+		if n == 0 {
+			words = append(words, "the upbeat")
+			continue
 		}
 		words = append(words, fmt.Sprint(n))
 	}
@@ -218,7 +222,7 @@ func busiest(p *score.Part) string {
 	notes := map[*score.Measure]int{}
 	eachNote(p, func(m *score.Measure, n *score.Note) {
 		notes[m] += 1 + len(n.Grace)
-		if notes[m] > most {
+		if notes[m] > most && !m.Implicit {
 			most, number = notes[m], m.Number
 		}
 	})
@@ -246,7 +250,7 @@ func widestLeap(p *score.Part) string {
 			}
 			if steps > widest && steps+1 < len(intervalWords) {
 				widest = steps
-				words = fmt.Sprintf("%s %s, %s to %s, measure %d", intervalWords[steps+1], way, before.Pitch, n.Pitch, from)
+				words = fmt.Sprintf("%s %s, %s to %s, %s", intervalWords[steps+1], way, before.Pitch, n.Pitch, measureWords(from))
 				if m.Number != from {
 					words += fmt.Sprintf(" to %d", m.Number)
 				}

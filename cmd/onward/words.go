@@ -107,6 +107,14 @@ func lengthWords(p *score.Part) string {
 	return count(len(p.Measures), "measure")
 }
 
+// measureWords names a measure by its number; an upbeat has none.
+func measureWords(number int) string {
+	if number == 0 {
+		return "upbeat"
+	}
+	return fmt.Sprintf("measure %d", number)
+}
+
 // printed reports the number of a measure by its index.
 func printed(p *score.Part, index int) int { return p.Measures[index].Number }
 
