@@ -1,6 +1,8 @@
 package timeline
 
 import (
+	"fmt"
+
 	"onward/rhythm"
 	"onward/theory"
 )
@@ -9,13 +11,41 @@ import (
 type CountIn struct {
 	// Chord gives the tonic chord first, one measure long.
 	Chord bool
-	// Measures is how many measures are counted, 0 to 8. Where the piece begins
-	// with a pickup the count ends where the pickup enters.
+	// Measures is how many measures are counted, 0 to 8, or ByMeter. Where the piece
+	// begins with a pickup the count ends where the pickup enters.
 	Measures int
 }
 
+// ByMeter as a number of measures lets meter and tempo say how many are counted: one
+// where a measure has four felt beats or more and lasts three seconds or longer, else
+// two (one measure of a slow meter and two of a quick one are common practice; the
+// bounds are our own).
+const ByMeter = -1
+
+// A measure that is counted once only has at least so many beats and lasts so long.
+const (
+	longBeats         = 4
+	longMicros  int64 = 3_000_000
+	mostCounted       = 8
+)
+
 // FullCountIn is the tonic chord and two measures counted.
 func FullCountIn() CountIn { return CountIn{Chord: true, Measures: 2} }
+
+// settled reports the count-in with its measures as a number, ahead of first.
+func (c CountIn) settled(first PlayedMeasure) (CountIn, error) {
+	if c.Measures < ByMeter || c.Measures > mostCounted {
+		return c, fmt.Errorf("count-in of %d measures: count 0 to %d", c.Measures, mostCounted)
+	}
+	if c.Measures == ByMeter {
+		c.Measures = 2
+		micros := int64(first.Meter.Measure()) * int64(first.MicrosPerQuarter) / int64(rhythm.Quarter)
+		if first.Meter.Count() >= longBeats && micros >= longMicros {
+			c.Measures = 1
+		}
+	}
+	return c, nil
+}
 
 // The keys and channel of the clicks: General MIDI percussion, high and low wood
 // block on channel 10, which is 9 counted from 0 (General MIDI 1, from memory).

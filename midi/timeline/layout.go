@@ -47,7 +47,13 @@ type Layout struct {
 //
 // It refuses a part without measures, repeats that Unfold refuses, and meters, keys,
 // tempos or lengths that no take can hold; the error names part and measure.
-func LayOut(p *score.Part, c CountIn) (*Layout, error) {
+func LayOut(p *score.Part, c CountIn) (*Layout, error) { return LayOutAt(p, c, 100) }
+
+// LayOutAt is LayOut at a percentage of the page's tempos, 1 to 400.
+func LayOutAt(p *score.Part, c CountIn, percent int) (*Layout, error) {
+	if percent < 1 || percent > 400 {
+		return nil, fmt.Errorf("a take at %d %% of the page's tempo: write 1 to 400", percent)
+	}
 	order, err := Unfold(p)
 	if err != nil {
 		return nil, err
@@ -59,8 +65,13 @@ func LayOut(p *score.Part, c CountIn) (*Layout, error) {
 	if len(order) == 0 {
 		return nil, fmt.Errorf("part %q: no measures", p.Name)
 	}
-	if c.Measures < 0 || c.Measures > 8 {
-		return nil, fmt.Errorf("count-in of %d measures: count 0 to 8", c.Measures)
+	for i := range page {
+		if page[i].MicrosPerQuarter, err = atPercent(page[i].MicrosPerQuarter, percent); err != nil {
+			return nil, fmt.Errorf("part %q, measure %d: %w", p.Name, page[i].Number, err)
+		}
+	}
+	if c, err = c.settled(page[order[0].Index]); err != nil {
+		return nil, err
 	}
 	l := &Layout{Part: p, CountIn: c}
 	l.Start = rhythm.Offset(0).Add(c.length(page[order[0].Index]))
@@ -169,6 +180,16 @@ func microsPerQuarter(t score.Tempo) (int, error) {
 	return int(micros), nil
 }
 
+// atPercent reports a tempo in microseconds to the quarter at a percentage of itself, to
+// the nearest.
+func atPercent(micros, percent int) (int, error) {
+	micros = (micros*100 + percent/2) / percent
+	if micros < 1 || micros > MaxMicrosPerQuarter {
+		return 0, fmt.Errorf("at %d %% its tempo is too slow or too fast to be played", percent)
+	}
+	return micros, nil
+}
+
 // At reports the played measure that the offset falls in; the last one at and after
 // the end. It is false in the count-in.
 func (l *Layout) At(at rhythm.Offset) (PlayedMeasure, bool) {
@@ -232,4 +253,24 @@ func (m PlayedMeasure) beats() []Beat {
 		beats = append(beats, Beat{At: m.At.Add(from), Measure: m.Index, Number: m.Number, Pass: m.Pass, Beat: i + 1, Of: of})
 	}
 	return beats
+}
+
+// OffBeats reports the places between the felt beats of the piece, count-in left out:
+// halfway, and in compound meters on the last third of the beat, where the band's
+// off-beats are.
+func (l *Layout) OffBeats() []rhythm.Offset {
+	var places []rhythm.Offset
+	for _, m := range l.Measures {
+		beat := m.Meter.Beat()
+		late := beat / 2
+		if m.Meter.Compound() {
+			late = beat * 2 / 3
+		}
+		for from := late - m.Lead; from < m.Length; from += beat {
+			if from >= 0 {
+				places = append(places, m.At.Add(from))
+			}
+		}
+	}
+	return places
 }

@@ -220,7 +220,7 @@ func TestLayOutRefuses(t *testing.T) {
 		t.Errorf("an empty part: %v", err)
 	}
 	p := score.MustText("C4:1")
-	if _, err := LayOut(&p, CountIn{Measures: -1}); err == nil {
-		t.Error("a count-in of -1 measures is laid out")
+	if _, err := LayOut(&p, CountIn{Measures: -2}); err == nil {
+		t.Error("a count-in of -2 measures is laid out")
 	}
 }
