@@ -27,6 +27,7 @@ func completeRequest(cmd *cobra.Command) {
 		"rung":       fixed(rungNumbers),
 		"form":       fixed(formNames),
 		"meter":      fixed(meterNames),
+		"click":      fixed(func() []string { return clickNames }),
 	} {
 		if err := cmd.RegisterFlagCompletionFunc(flag, f); err != nil {
 			panic(err) // only a flag that is not there fails

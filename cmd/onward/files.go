@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"onward/compose"
 	"onward/compose/musicxml"
 	"onward/midi/band"
 	"onward/midi/file"
@@ -42,7 +43,20 @@ func (f *files) draft(suffix string) string {
 
 // arrange makes the band of a read: what its file holds and its take plays.
 func (o *requestOptions) arrange(m *made) (*timeline.Timeline, error) {
-	return band.Arrange(m.Read, band.Options{Guide: o.Guide, Click: o.Click, CountIn: timeline.FullCountIn()})
+	return band.Arrange(m.Read, band.Options{
+		Guide: o.Guide, Click: band.Click(o.Click), CountIn: o.countIn(), Percent: o.Slower.value(), Rubato: o.Rubato,
+	})
+}
+
+// A takenDocument is what is known of a read, and how its take goes if that is not as the
+// page says.
+type takenDocument struct {
+	compose.Document
+	Take *takeDocument `json:"take,omitempty"`
+}
+
+func (o *requestOptions) document(m *made) takenDocument {
+	return takenDocument{m.document, o.takeOptions.document(m.Tempo)}
 }
 
 // draft writes the files of a read beside their places. font is nil for no sound.
@@ -66,7 +80,7 @@ func (o *requestOptions) draft(m *made, t *timeline.Timeline, font *synth.Font) 
 	parts := []part{
 		{pageSuffix, func(w io.Writer) error { return musicxml.Write(w, m.Score) }},
 		{bandSuffix, func(w io.Writer) error { return file.Write(w, t, m.Title, m.Identity) }},
-		{documentSuffix, func(w io.Writer) error { return writeJSON(w, m.document) }},
+		{documentSuffix, func(w io.Writer) error { return writeJSON(w, o.document(m)) }},
 	}
 	if font != nil {
 		parts = append(parts, part{soundSuffix, func(w io.Writer) error { return synth.RenderWAV(w, t, font, synth.Options{}) }})

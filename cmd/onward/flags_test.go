@@ -6,6 +6,8 @@ import (
 	"testing"
 	"time"
 
+	"onward/midi/band"
+
 	"github.com/spf13/cobra"
 )
 
@@ -39,7 +41,13 @@ func TestWriteFlags(t *testing.T) {
 			o.Figures = []string{"a.musicxml", "warm-up"}
 		})},
 		{"--guide --wav --json --click --sound builtin", usual(".", func(o *requestOptions) {
-			o.Guide, o.WAV, o.JSON, o.Click, o.Sound = true, true, true, true, "builtin"
+			o.Guide, o.WAV, o.JSON, o.Click, o.Sound = true, true, true, click(band.EveryBeat), "builtin"
+		})},
+		{"--slower 80% --click=off-beats --count-in 0 --no-tonic --rubato", usual(".", func(o *requestOptions) {
+			o.takeOptions = takeOptions{Slower: 80, Click: click(band.OffBeats), CountIn: counted{0, true}, NoTonic: true, Rubato: true}
+		})},
+		{"--slower 65 --click=on --count-in 3", usual(".", func(o *requestOptions) {
+			o.takeOptions = takeOptions{Slower: 65, Click: click(band.EveryBeat), CountIn: counted{3, true}}
 		})},
 	} {
 		var got *requestOptions
@@ -118,6 +126,13 @@ func TestRefusals(t *testing.T) {
 		{"write --figures no.musicxml", "exercises no.musicxml: no such file"},
 		{"write --figures .", "give a MusicXML file in it"},
 		{"write --figures no.toml", "vocabulary no.toml: no such file"},
+		{"write --slower 20%", "25% to 100%"},
+		{"write --slower 101%", "25% to 100%"},
+		{"write --slower fast", "25% to 100%"},
+		{"write --click=loud", "--click=off-beats"},
+		{"write --count-in 9", "0 to 8 measures"},
+		{"write --rubato", "a march has drums and keeps strict time"},
+		{"read --rubato --style march", "choose a style without drums"},
 		{"write --wav --sound off", "a WAV needs a sound"},
 		{"write --wav --sound no.sf2", "no such file"},
 		{"write --journal .", "--journal FILE"},

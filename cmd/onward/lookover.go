@@ -13,7 +13,7 @@ type observation struct{ word, text string }
 
 // lookOver lists what a good reader sees on the page in the order of looking. It asks
 // the page alone, and so it does not give the traps away.
-func lookOver(m *made) []observation {
+func lookOver(m *made, o *takeOptions) []observation {
 	part := &m.Score.Parts[0]
 	first := &part.Measures[0]
 	list := []observation{
@@ -27,6 +27,7 @@ func lookOver(m *made) []observation {
 			list = append(list, observation{word, text})
 		}
 	}
+	add("the take", o.words(m.Tempo, beatWords(m.Meter)))
 	add("keys", keyChanges(part))
 	add("dynamics", dynamics(part))
 	add("outside", accidentals(part))

@@ -22,7 +22,7 @@ func looked(t *testing.T, text string) map[string]string {
 		Key: theory.Key{Fifths: -2}, Meter: rhythm.Meter{Beats: 6, Unit: 8}, Tempo: 112,
 		Sections: []compose.Section{{Name: "Strain", Measures: len(p.Measures), Repeat: true, Endings: true}}}
 	seen := map[string]string{}
-	for _, o := range lookOver(&made{Read: r}) {
+	for _, o := range lookOver(&made{Read: r}, &takeOptions{}) {
 		seen[o.word] = o.text
 	}
 	return seen

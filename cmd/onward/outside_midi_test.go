@@ -64,10 +64,15 @@ func heardSongs(t *testing.T, programs string, reads []outsideRead, file func(ou
 	if len(lines) != len(reads) {
 		t.Fatalf("%d answers to %d files", len(lines), len(reads))
 	}
-	songs := make([]heardSong, len(reads))
+	return decodeSongs(t, lines)
+}
+
+func decodeSongs(t *testing.T, lines [][]byte) []heardSong {
+	t.Helper()
+	songs := make([]heardSong, len(lines))
 	for i, l := range lines {
 		if err := json.Unmarshal(l, &songs[i]); err != nil {
-			t.Fatalf("%s: %v", file(reads[i]), err)
+			t.Fatalf("file %d: %v", i, err)
 		}
 	}
 	return songs

@@ -307,7 +307,7 @@ func playedMeasures(t *testing.T, r outsideRead) []timeline.PlayedMeasure {
 	if err != nil {
 		t.Fatal(err)
 	}
-	l, err := timeline.LayOut(&s.Parts[0], timeline.FullCountIn())
+	l, err := timeline.LayOut(&s.Parts[0], timeline.CountIn{Chord: true, Measures: timeline.ByMeter})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -30,7 +30,7 @@ func newRead(e *env, journal *string, do func(*readOptions) error) *cobra.Comman
 		Use:   "read",
 		Short: "Read at sight: a fresh page, time to look it over, and the band that does not stop",
 		Long: `Read writes a piece that you have never seen, says where the page is, and gives you
-time to look it over. Then come the tonic chord and two measures of count-in, and the
+time to look it over. Then come the tonic chord and the count-in, and the
 band plays to the end, whatever you play. Ctrl-C leaves.
 
 Without a MIDI port the program makes the sound itself; with no sound device the take
@@ -133,7 +133,7 @@ func (r *reading) one(ctx context.Context, seed uint64, font *synth.Font) error 
 		return err
 	}
 	if r.o.JSON {
-		if err := writeJSON(r.e.out, m.document); err != nil {
+		if err := writeJSON(r.e.out, r.o.document(m)); err != nil {
 			return err
 		}
 	}
@@ -156,7 +156,7 @@ func (r *reading) show(m *made, draft *files) {
 	}
 	if r.lookOver > 0 {
 		b.WriteString("\nLook it over:\n")
-		for _, l := range lookOver(m) {
+		for _, l := range lookOver(m, &r.o.takeOptions) {
 			field(&b, l.word, l.text)
 		}
 		b.WriteString("\n")

@@ -44,11 +44,11 @@ type requestOptions struct {
 	Figures    []string
 	Out        string
 	Guide      bool
-	Click      bool
 	WAV        bool
-	JSON       bool
-	Sound      string // the sound font of a WAV, and of a take
-	Journal    string
+	takeOptions
+	JSON    bool
+	Sound   string // the sound font of a WAV, and of a take
+	Journal string
 
 	usualOut string // the folder where --out names none
 }
@@ -71,10 +71,11 @@ func (o *requestOptions) flags(cmd *cobra.Command, out string) {
 		"`FILE` of drilled exercises (MusicXML) or of a vocabulary (.toml), or the name of a saved one; may be repeated")
 	f.StringVar(&o.Out, "out", out, "`FOLDER` for the files; it is made where there is none")
 	f.BoolVar(&o.Guide, "guide", false, "put your line into the MIDI file and the sound, too")
-	f.BoolVar(&o.Click, "click", false, "a click on every beat")
 	f.BoolVar(&o.WAV, "wav", false, "write the sound, too, as a WAV file")
 	f.BoolVar(&o.JSON, "json", false, "print the read's document in place of words")
 	f.StringVar(&o.Sound, "sound", usualSound, "`SOUND`: auto, builtin, the path of a sound font (.sf2), or off")
+	o.takeOptions.flags(cmd)
+	o.rubatoFlag(cmd)
 	completeRequest(cmd)
 }
 
@@ -109,6 +110,9 @@ func (o *requestOptions) request(ctx context.Context, j *journal.Journal) (compo
 	var sheetMark string
 	var err error
 	if req.Style, sheetMark, err = openStyle(o.Style); err != nil {
+		return req, "", err
+	}
+	if err := o.checkRubato(req.Style); err != nil {
 		return req, "", err
 	}
 	if req.Instrument, err = o.instrument(ctx, j); err != nil {

@@ -62,6 +62,8 @@ func plainFlagError(err error) error {
 	}
 	want := "write a whole number"
 	switch {
+	case strings.HasPrefix(m[3], "write "): // a flag of ours, which says it itself
+		want = m[3]
 	case strings.Contains(m[3], "unit") || strings.Contains(m[3], "duration"):
 		want = "write seconds or minutes with their letter, such as 30s or 1m"
 	case m[2] == "--seed":

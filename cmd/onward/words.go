@@ -21,6 +21,9 @@ func (s *studio) describe(b *strings.Builder, m *made) {
 	fmt.Fprintf(b, "\nfor        %s, in written %s\n", in.Name, m.Written(m.Key))
 	fmt.Fprintf(b, "meter      %s, %s = %d, %s\n", m.Meter, beatWords(m.Meter), m.Tempo, tempoWord(m))
 	fmt.Fprintf(b, "length     %s\n", lengthWords(&m.Score.Parts[0]))
+	if take := s.o.takeOptions.words(m.Tempo, beatWords(m.Meter)); take != "" {
+		field(b, "take", take)
+	}
 	if len(m.Fresh) > 0 {
 		field(b, "new here", strings.Join(m.Fresh, "; "))
 	}

@@ -179,7 +179,7 @@ func discard(drafts []*files) {
 // tell says what was written: as a document, in a line of many, or in full.
 func (s *studio) tell(w io.Writer, m *made, f *files) error {
 	if s.o.JSON {
-		return writeJSON(w, m.document)
+		return writeJSON(w, s.o.document(m))
 	}
 	if s.o.Count > 1 {
 		_, err := fmt.Fprintf(w, "%-22s %s, %s, %s = %d\n", f.name, m.Title, m.Meter, beatWords(m.Meter), m.Tempo)
@@ -215,11 +215,12 @@ func (s *studio) againCommand(verb string, m *made, more ...string) string {
 		add("--out", o.Out)
 	}
 	add("--journal", o.Journal)
-	for i, given := range []bool{o.Guide, o.Click, o.WAV} {
+	for i, given := range []bool{o.Guide, o.WAV} {
 		if given {
-			words = append(words, []string{"--guide", "--click", "--wav"}[i])
+			words = append(words, []string{"--guide", "--wav"}[i])
 		}
 	}
+	words = append(words, o.takeOptions.again()...)
 	if o.Sound != usualSound {
 		add("--sound", o.Sound)
 	}

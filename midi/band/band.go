@@ -25,9 +25,24 @@ type Options struct {
 	// CountIn is what sounds ahead: its chord is played by an organ, its counts are
 	// wood blocks.
 	CountIn timeline.CountIn
-	// Click gives a click on every felt beat of the piece too.
-	Click bool
+	// Click gives clicks in the piece too.
+	Click Click
+	// Percent is the tempo of the take as a percentage of the page's; 0 is 100.
+	Percent int
+	// Rubato slows the take down a little into the ends of phrases, and at its end. It
+	// is not for bands with drums: those keep strict time (see StrictTime).
+	Rubato bool
 }
+
+// A Click says where clicks sound in the piece.
+type Click uint8
+
+// Where clicks sound: nowhere, on every felt beat, or between the beats alone.
+const (
+	NoClick Click = iota
+	EveryBeat
+	OffBeats
+)
 
 // Arrange makes the accompaniment of a read from its style's band. The same read
 // gives the same events everywhere. It fails on a read that no take can hold (see
@@ -36,7 +51,10 @@ func Arrange(r *compose.Read, opts Options) (*timeline.Timeline, error) {
 	if r.Score == nil || r.Style == nil || len(r.Score.Parts) == 0 || len(r.Chords) == 0 || len(r.Sections) == 0 {
 		return nil, fmt.Errorf("band: the read %q has no part, style, chords or sections to accompany", r.Title)
 	}
-	t, err := newTake(r, opts.CountIn)
+	if opts.Rubato && StrictTime(r.Style) {
+		return nil, fmt.Errorf("band: rubato in the style %s, whose band has drums", r.Style.Name)
+	}
+	t, err := newTake(r, opts)
 	if err != nil {
 		return nil, fmt.Errorf("band: %w", err)
 	}
@@ -53,6 +71,9 @@ func Arrange(r *compose.Read, opts Options) (*timeline.Timeline, error) {
 		out.add(t.l.Part.Name, uint8(r.Score.Parts[0].Program), t.guide())
 	}
 	out.addClicks(t, opts.Click)
+	if opts.Rubato {
+		out.line.Ease(t.ritards())
+	}
 	out.line.Events = timeline.Merge(out.voices...)
 	if err := out.line.Check(); err != nil {
 		return nil, fmt.Errorf("band: seed %d: %w", r.Seed, err)

@@ -35,22 +35,44 @@ func (d *desk) track(name string) uint8 {
 }
 
 // addClicks adds what sounds ahead, and the clicks of the piece if they are asked for.
-func (d *desk) addClicks(t *take, through bool) {
+func (d *desk) addClicks(t *take, click Click) {
 	if chord := t.l.TonicChord(); len(chord) > 0 {
 		d.add("Tonic chord", organ, chord)
 	}
-	clicks := t.l.Clicks()
-	for _, b := range d.line.Beats {
-		if !through || b.Measure < 0 {
-			continue
-		}
-		key, velocity := uint8(timeline.Click), t.velocity(b.At, 65)
-		if b.Beat == 1 {
-			key, velocity = timeline.ClickAccent, t.velocity(b.At, 85)
-		}
-		clicks = append(clicks, timeline.Tone{At: b.At, Hold: rhythm.Sixteenth, Key: key, Velocity: velocity})
-	}
+	clicks := append(t.l.Clicks(), PieceClicks(t.l, click, t.velocity)...)
 	if len(clicks) > 0 {
 		d.addDrums("Clicks", clicks)
 	}
+}
+
+// How loud the clicks of the piece are, in percent of the player's dynamic.
+const (
+	clickPercent    = 65
+	downbeatPercent = 85
+)
+
+// PieceClicks are the clicks of a piece, its count-in left out: wood blocks, high on the
+// downbeats. velocity reports how loud so many percent of the dynamic are.
+func PieceClicks(l *timeline.Layout, click Click, velocity func(at rhythm.Offset, percent int) uint8) []timeline.Tone {
+	var clicks []timeline.Tone
+	add := func(at rhythm.Offset, key uint8, percent int) {
+		clicks = append(clicks, timeline.Tone{At: at, Hold: min(rhythm.Sixteenth, l.End.Since(at)), Key: key, Velocity: velocity(at, percent)})
+	}
+	switch click {
+	case EveryBeat:
+		for _, b := range l.Timeline().Beats {
+			switch {
+			case b.Measure < 0:
+			case b.Beat == 1:
+				add(b.At, timeline.ClickAccent, downbeatPercent)
+			default:
+				add(b.At, timeline.Click, clickPercent)
+			}
+		}
+	case OffBeats:
+		for _, at := range l.OffBeats() {
+			add(at, timeline.Click, clickPercent)
+		}
+	}
+	return clicks
 }

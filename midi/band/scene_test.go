@@ -188,9 +188,10 @@ func TestClickGoesOnOnlyWhenAsked(t *testing.T) {
 		want int
 	}{
 		{band.Options{}, 0},
-		{band.Options{Click: true}, 4},
+		{band.Options{Click: band.EveryBeat}, 4},
 		{band.Options{CountIn: timeline.FullCountIn()}, 4},
-		{band.Options{CountIn: timeline.FullCountIn(), Click: true}, 8},
+		{band.Options{CountIn: timeline.FullCountIn(), Click: band.EveryBeat}, 8},
+		{band.Options{CountIn: timeline.FullCountIn(), Click: band.OffBeats}, 8},
 	} {
 		if got := len(track(arranged(t, r, c.opts), "Clicks")); got != c.want {
 			t.Errorf("%+v: %d clicks, want %d", c.opts, got, c.want)

@@ -44,8 +44,12 @@ type span struct {
 	bar     int
 }
 
-func newTake(r *compose.Read, c timeline.CountIn) (*take, error) {
-	l, err := timeline.LayOut(&r.Score.Parts[0], c)
+func newTake(r *compose.Read, opts Options) (*take, error) {
+	percent := opts.Percent
+	if percent == 0 {
+		percent = 100
+	}
+	l, err := timeline.LayOutAt(&r.Score.Parts[0], opts.CountIn, percent)
 	if err != nil {
 		return nil, err
 	}
