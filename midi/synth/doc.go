@@ -2,6 +2,7 @@
 // timeline to a WAV file, and plays messages through the loudspeaker.
 //
 // The built-in sound font is synthesized by this package, in memory, from the tables
-// in tones.go, struck.go and kit.go. Both ways of sounding share one engine, which
-// places events on a grid of blocks of 64 samples (1.5 ms), to the nearest.
+// in tones.go, struck.go and kit.go. Both ways of sounding share one engine (engine.go),
+// which works in blocks of 64 samples (1.5 ms) and begins each note on its own sample;
+// its voices (voice.go) are tested against another synthesizer's.
 package synth

@@ -1,14 +1,12 @@
 package synth
 
 import (
+	"errors"
 	"math"
-
-	"github.com/sinshu/go-meltysynth/meltysynth"
 )
 
-// blockSize is how many frames are made at once, and the grid on which events are
-// placed: 1.5 ms at 44.1 kHz, so an event is at most 0.73 ms from its time. An onset
-// displaced by less than 10 ms is hard to hear (from memory).
+// blockSize is how many frames are made at once, 1.5 ms at 44.1 kHz. A note begins on
+// its very frame; all else happens at the start of the block.
 const blockSize = 64
 
 // polyphony is how many voices sound at most: a band of eight with the ringing of
@@ -22,15 +20,15 @@ const usualGain = 5.6
 type message [3]byte
 
 // A source gives an engine its messages. take reports the next one due before the
-// given frame, false when there is none.
+// given frame, and the frame for which it is due; false when there is none.
 type source interface {
-	take(before int64) (message, bool)
+	take(before int64) (m message, at int64, ok bool)
 }
 
 // An engine turns messages into sound, block by block. It allocates nothing after
 // it is made.
 type engine struct {
-	synth       *meltysynth.Synthesizer
+	choir       *choir
 	room        *room
 	gain        float32
 	frame       int64 // the first frame of the next block
@@ -38,17 +36,26 @@ type engine struct {
 	used        int // frames of the block already handed out
 }
 
-// newEngine makes an engine at a sample rate of 16000 to 192000 Hz.
-func newEngine(f *Font, rate int) (*engine, error) {
-	settings := meltysynth.NewSynthesizerSettings(int32(rate))
-	settings.BlockSize = blockSize
-	settings.MaximumPolyphony = polyphony
-	settings.EnableReverbAndChorus = false
-	s, err := meltysynth.NewSynthesizer(f.file, settings)
+// newEngine makes an engine at a sample rate of 16000 to 192000 Hz that can play the
+// given programs, or all when none are given, at the usual loudness.
+func newEngine(f *Font, rate int, programs ...Program) (*engine, error) {
+	e, err := bareEngine(f, rate, programs...)
+	if err == nil {
+		e.gain = usualGain * f.gain()
+	}
+	return e, err
+}
+
+// bareEngine is newEngine without a gain.
+func bareEngine(f *Font, rate int, programs ...Program) (*engine, error) {
+	if rate < 16000 || rate > 192000 {
+		return nil, errors.New("a sample rate is 16000 to 192000 Hz")
+	}
+	sounds, err := f.repertoire(programs)
 	if err != nil {
 		return nil, err
 	}
-	return &engine{synth: s, room: newRoom(rate), gain: usualGain * f.gain(), used: blockSize}, nil
+	return &engine{choir: newChoir(sounds, rate), room: newRoom(rate), gain: 1, used: blockSize}, nil
 }
 
 // fill writes the next len(out)/2 frames, left and right in turn, limited to within
@@ -68,29 +75,23 @@ func (e *engine) fill(out []float32, src source) {
 	}
 }
 
-// nextBlock applies the messages nearer to this block's start than to the next
-// one's and renders the block.
+// nextBlock applies the messages that are due in this block and renders it.
 func (e *engine) nextBlock(src source) {
 	for {
-		m, ok := src.take(e.frame + blockSize/2)
+		m, at, ok := src.take(e.frame + blockSize)
 		if !ok {
 			break
 		}
-		e.apply(m)
+		e.choir.apply(m, int(max(0, at-e.frame)))
 	}
-	e.synth.Render(e.left[:], e.right[:])
+	e.choir.render(&e.left, &e.right)
 	e.room.add(&e.left, &e.right)
 	e.frame += blockSize
 	e.used = 0
 }
 
-// apply hands one message to the synthesizer.
-func (e *engine) apply(m message) {
-	e.synth.ProcessMidiMessage(int32(m[0]&0x0f), int32(m[0]&0xf0), int32(m[1]), int32(m[2]))
-}
-
-// silence ends every note, at once or by its release.
-func (e *engine) silence(atOnce bool) { e.synth.NoteOffAll(atOnce) }
+// apply plays one message at the start of the next block.
+func (e *engine) apply(m message) { e.choir.apply(m, 0) }
 
 // knee is the level from which the limiter bends; below it the sound is untouched.
 const knee = 0.6

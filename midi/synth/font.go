@@ -1,7 +1,6 @@
 package synth
 
 import (
-	"bufio"
 	"bytes"
 	"encoding/binary"
 	"errors"
@@ -18,10 +17,30 @@ import (
 
 // A Font is a sound font ready to be played. It may be shared: playing does not
 // change it.
+//
+// Opening it reads what the font says of itself; the waves, by far the most of it, are
+// read when a program first needs them.
 type Font struct {
-	name string
-	file *meltysynth.SoundFont
-	gain func() float32 // brings the font to the loudness of the built-in one
+	name  string
+	file  *meltysynth.SoundFont // without its waves
+	waves waves
+	gain  func() float32 // brings the font to the loudness of the built-in one
+
+	mutex  sync.Mutex
+	sounds map[*meltysynth.Preset]*sound
+	read   map[[2]int64][]int16 // waves read so far, by first and last sample
+}
+
+// waves say where the waves of a font lie.
+type waves struct {
+	open    func() (io.ReaderAt, error) // closed after use if it is an io.Closer
+	at      int64                       // byte of the first sample
+	samples int64
+}
+
+func newFont(name string, file *meltysynth.SoundFont, w waves) *Font {
+	return &Font{name: name, file: file, waves: w, gain: func() float32 { return 1 },
+		sounds: map[*meltysynth.Preset]*sound{}, read: map[[2]int64][]int16{}}
 }
 
 // Name reports "built-in" or the file's path.
@@ -53,11 +72,12 @@ var openBuiltin = sync.OnceValues(func() (*Font, error) {
 	if err != nil {
 		return nil, err
 	}
-	f, err := parse(bytes.NewReader(data), int64(len(data)))
+	f, w, err := parse(bytes.NewReader(data), int64(len(data)))
 	if err != nil {
 		return nil, fmt.Errorf("%s sound font: %w", builtinName, err)
 	}
-	return &Font{name: builtinName, file: f, gain: func() float32 { return 1 }}, nil
+	w.open = func() (io.ReaderAt, error) { return bytes.NewReader(data), nil }
+	return newFont(builtinName, f, w), nil
 })
 
 // openFile reads the sound font at path.
@@ -74,45 +94,102 @@ func openFile(path string) (*Font, error) {
 	if err != nil {
 		return nil, fmt.Errorf("sound font: %w", err)
 	}
-	f, err := parse(file, info.Size())
+	f, w, err := parse(file, info.Size())
 	if err != nil {
 		return nil, fmt.Errorf("sound font %q: %w; give a SoundFont 2 (.sf2) file", path, err)
 	}
-	font := &Font{name: path, file: f}
+	w.open = func() (io.ReaderAt, error) { return os.Open(path) }
+	font := newFont(path, f, w)
 	font.gain = sync.OnceValue(func() float32 { return measureGain(font) })
 	return font, nil
 }
 
-// parse reads a SoundFont 2 file of size bytes. The parser it calls trusts lengths
-// that a broken file may lie about, so they are checked first, and what it still
-// trips over is turned into an error.
-func parse(r io.ReaderAt, size int64) (f *meltysynth.SoundFont, err error) {
+// parse reads a SoundFont 2 file of size bytes but for its waves. The parser it calls
+// trusts lengths that a broken file may lie about, so they are checked first, and what
+// it still trips over is turned into an error.
+func parse(r io.ReaderAt, size int64) (f *meltysynth.SoundFont, w waves, err error) {
 	head := make([]byte, min(size, 4096))
 	if _, err := r.ReadAt(head, 0); err != nil && err != io.EOF {
-		return nil, err
+		return nil, w, err
 	}
 	switch {
 	case len(head) < 12 || string(head[:4]) != "RIFF" || string(head[8:12]) != "sfbk":
-		return nil, errors.New("not a SoundFont 2 file (no RIFF sfbk header)")
+		return nil, w, errors.New("not a SoundFont 2 file (no RIFF sfbk header)")
 	case compressed(head):
-		return nil, errors.New("a compressed sound font (SF3), which is not supported")
+		return nil, w, errors.New("a compressed sound font (SF3), which is not supported")
 	}
 	if declared := int64(binary.LittleEndian.Uint32(head[4:])) + 8; declared > size {
-		return nil, fmt.Errorf("cut short: %d bytes of %d", size, declared)
+		return nil, w, fmt.Errorf("cut short: %d bytes of %d", size, declared)
 	}
 	if err := checkChunks(r, 12, size); err != nil {
-		return nil, err
+		return nil, w, err
+	}
+	bare, w, err := withoutWaves(r, size)
+	if err != nil {
+		return nil, w, err
 	}
 	defer func() {
 		if p := recover(); p != nil {
 			f, err = nil, fmt.Errorf("broken file (%v)", p)
 		}
 	}()
-	f, err = meltysynth.NewSoundFont(whole{bufio.NewReaderSize(io.NewSectionReader(r, 0, size), 1<<16)})
-	if err != nil {
-		return nil, fmt.Errorf("broken file: %w", err)
+	if f, err = meltysynth.NewSoundFont(bytes.NewReader(bare)); err != nil {
+		return nil, w, fmt.Errorf("broken file: %w", err)
 	}
-	return f, nil
+	return f, w, nil
+}
+
+// withoutWaves copies a font, whose chunks have been checked, with no samples in it,
+// and says where they lie.
+func withoutWaves(r io.ReaderAt, size int64) (bare []byte, w waves, err error) {
+	bare = append(bare, "RIFF\x00\x00\x00\x00sfbk"...)
+	for from := int64(12); from+12 <= size; {
+		var head [12]byte
+		if _, err := r.ReadAt(head[:], from); err != nil {
+			return nil, w, err
+		}
+		length := int64(binary.LittleEndian.Uint32(head[4:]))
+		switch {
+		case string(head[:4]) != "LIST":
+		case string(head[8:]) == "sdta":
+			if w.at, w.samples, err = findSamples(r, from+12, from+8+length); err != nil {
+				return nil, w, err
+			}
+			bare = append(append(bare, chunkHead("LIST", 12)...), "sdta"...)
+			bare = append(bare, chunkHead("smpl", 0)...)
+		case length > largestList:
+			return nil, w, fmt.Errorf("broken file: list %q of %d bytes", head[8:], length)
+		default:
+			list := make([]byte, 8+length)
+			if _, err := r.ReadAt(list, from); err != nil {
+				return nil, w, err
+			}
+			bare = append(bare, list...)
+		}
+		from += 8 + length + length%2
+	}
+	return bare, w, nil
+}
+
+// largestList bounds what is read of a font besides its waves: the largest fonts have
+// some MiB.
+const largestList = 256 << 20
+
+// findSamples finds the 16-bit samples in the list between bytes from and to: at which
+// byte they begin and how many they are.
+func findSamples(r io.ReaderAt, from, to int64) (at, samples int64, err error) {
+	for from+8 <= to {
+		var head [8]byte
+		if _, err := r.ReadAt(head[:], from); err != nil {
+			return 0, 0, err
+		}
+		length := int64(binary.LittleEndian.Uint32(head[4:]))
+		if string(head[:4]) == "smpl" {
+			return from + 8, length / 2, nil
+		}
+		from += 8 + length + length%2
+	}
+	return 0, 0, errors.New("broken file: it has no samples")
 }
 
 // checkChunks refuses a chunk between bytes from and to that says it is longer than
@@ -136,11 +213,6 @@ func checkChunks(r io.ReaderAt, from, to int64) error {
 	}
 	return nil
 }
-
-// whole reads as much as it is asked for, which the parser relies upon.
-type whole struct{ r io.Reader }
-
-func (w whole) Read(p []byte) (int, error) { return io.ReadFull(w.r, p) }
 
 // compressed reports whether the file's version is 3, whose samples are compressed.
 func compressed(head []byte) bool {

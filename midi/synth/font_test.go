@@ -86,7 +86,7 @@ func TestOpenSurvivesBrokenFiles(t *testing.T) {
 		for range 1 + rng.next()%4 {
 			bad[rng.next()%uint64(len(bad))] = byte(rng.next() % 8)
 		}
-		if _, err := parse(bytes.NewReader(bad), int64(len(bad))); err != nil {
+		if _, _, err := parse(bytes.NewReader(bad), int64(len(bad))); err != nil {
 			refused++
 		}
 	}

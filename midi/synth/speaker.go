@@ -82,18 +82,19 @@ type Counts struct {
 	Lost    int64 // times that the device went away
 }
 
-// Play opens the system's sound device for font f. It fails only when the program
-// has no sound at all (ErrNoSound) or the font cannot be played; a missing device is
-// said by Device.
-func Play(f *Font) (*Speaker, error) {
+// Play opens the system's sound device for font f, ready to play the given programs, or
+// all when none are given: of a large font that takes long to read. It fails only when
+// the program has no sound at all (ErrNoSound) or the font cannot be played; a missing
+// device is said by Device.
+func Play(f *Font, programs ...Program) (*Speaker, error) {
 	if openDevice == nil {
 		return nil, ErrNoSound
 	}
-	return play(f, openDevice)
+	return play(f, openDevice, programs...)
 }
 
-func play(f *Font, open opener) (*Speaker, error) {
-	e, err := newEngine(f, liveRate)
+func play(f *Font, open opener, programs ...Program) (*Speaker, error) {
+	e, err := newEngine(f, liveRate, programs...)
 	if err != nil {
 		return nil, fmt.Errorf("speaker: %w", err)
 	}
@@ -108,8 +109,8 @@ func play(f *Font, open opener) (*Speaker, error) {
 // wraps live.ErrBusy when there is no room for it.
 func (s *Speaker) Send(msg []byte) error { return s.SendAt(msg, time.Now()) }
 
-// SendAt plays a channel message of two or three bytes at a time (plus Latency), to
-// the nearest block of 64 frames. Messages are given in order of time, each no later
+// SendAt plays a channel message of two or three bytes at a time (plus Latency), notes to
+// the frame. Messages are given in order of time, each no later
 // than its time.
 func (s *Speaker) SendAt(msg []byte, at time.Time) error {
 	if len(msg) < 2 || len(msg) > 3 {
@@ -212,18 +213,18 @@ func (s *Speaker) watch(out []float32) {
 }
 
 // take is the engine's source: the message whose frame comes before before.
-func (s *Speaker) take(before int64) (message, bool) {
+func (s *Speaker) take(before int64) (message, int64, bool) {
 	next, ok := s.ring.peek()
 	if !ok {
-		return message{}, false
+		return message{}, 0, false
 	}
 	frame := s.follow.frameAt(next.at + Latency)
 	if frame >= before {
-		return message{}, false
+		return message{}, 0, false
 	}
 	if frame < before-blockSize {
 		s.late.Add(1)
 	}
 	s.ring.pop()
-	return next.msg, true
+	return next.msg, frame, true
 }

@@ -124,7 +124,7 @@ func TestSpeakerPlacesEvenly(t *testing.T) {
 			t.Errorf("counts %+v, want none", c)
 		}
 		s.Close()
-		got := onsets(b.sound(), 0.02, liveRate/20)
+		got := onsets(b.sound(), 0.05, liveRate/20)
 		if len(got) != strokes {
 			t.Fatalf("%d strokes heard, want %d", len(got), strokes)
 		}

@@ -26,16 +26,16 @@ func (o Options) withDefaults() Options {
 	return o
 }
 
-// RenderWAV plays t through font f and writes it as a 16-bit stereo WAV file. Events
-// are placed to the nearest block of 64 frames; every note ends at the timeline's
+// RenderWAV plays t through font f and writes it as a 16-bit stereo WAV file. Notes
+// begin on the frame of their time and end within 64 frames of it; every note ends at the timeline's
 // end and rings on for the tail, of which the last fifth of a second fades to
 // nothing. The sound never clips. It fails when the sample rate is out of range, the
 // file would pass 4 GiB, or w fails.
 func RenderWAV(w io.Writer, t *timeline.Timeline, f *Font, o Options) error {
 	o = o.withDefaults()
-	e, err := newEngine(f, o.SampleRate)
+	e, err := newEngine(f, o.SampleRate, programsOf(t)...)
 	if err != nil {
-		return fmt.Errorf("render: sample rate %d Hz: %w", o.SampleRate, err)
+		return fmt.Errorf("render at %d Hz: %w", o.SampleRate, err)
 	}
 	score := &timed{events: t, rate: o.SampleRate}
 	frames := frameOf(t.Time(t.End)+o.Tail, o.SampleRate)
@@ -104,20 +104,30 @@ type timed struct {
 	ended  int // channels silenced after the end
 }
 
-func (s *timed) take(before int64) (message, bool) {
+func (s *timed) take(before int64) (message, int64, bool) {
 	if s.next < len(s.events.Events) {
 		ev := s.events.Events[s.next]
-		if frameOf(s.events.Time(ev.At), s.rate) >= before {
-			return message{}, false
+		at := frameOf(s.events.Time(ev.At), s.rate)
+		if at >= before {
+			return message{}, 0, false
 		}
 		s.next++
-		return messageOf(ev), true
+		return messageOf(ev), at, true
 	}
-	if s.ended < 16 && frameOf(s.events.Time(s.events.End), s.rate) < before {
+	if end := frameOf(s.events.Time(s.events.End), s.rate); s.ended < 16 && end < before {
 		s.ended++
-		return message{0xB0 | byte(s.ended-1), 123, 0}, true
+		return message{0xB0 | byte(s.ended-1), ctlNotesOff, 0}, end, true
 	}
-	return message{}, false
+	return message{}, 0, false
+}
+
+// programsOf lists the programs that t plays.
+func programsOf(t *timeline.Timeline) []Program {
+	messages := make([][3]byte, len(t.Events))
+	for i, e := range t.Events {
+		messages[i] = messageOf(e)
+	}
+	return ProgramsOf(messages)
 }
 
 // messageOf reports the bytes of an event (MIDI 1.0, channel voice messages).
