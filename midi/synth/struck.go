@@ -32,7 +32,7 @@ var struck = []strike{
 		name: "Harp", programs: []int{45, 46}, roots: []int{34, 47, 59, 71, 84},
 		shape: envelope{below: -2, above: -10, knee: 600}, stiff: 0.00003, place: 0.36,
 		ring: 4.5, ringTilt: 0.6, damp: 2.2, prompt: 0.35, knock: knock{-24, 2500, 0.02},
-		open: 5500, release: 1.1, attack: 0.002,
+		open: 7500, release: 1.1, attack: 0.002,
 	},
 	{
 		name: "Timpani", programs: []int{47}, roots: []int{38, 45, 52},

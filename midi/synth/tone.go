@@ -18,6 +18,7 @@ type tone struct {
 	open     float64 // Hz, the filter's cutoff when played loud in the middle of the range
 	vibrato  vibrato
 	level    float64 // dB, to match the other voices by ear
+	pan      float64 // where it sits, -50 left to 50 right
 	long     bool    // a loop of longLoop samples, for a large section
 }
 
@@ -45,7 +46,7 @@ type vibrato struct{ cents, hz, delay float64 }
 var layers = []struct {
 	low, top int
 	open     float64
-}{{1, 31, 0.12}, {32, 47, 0.18}, {48, 63, 0.27}, {64, 79, 0.4}, {80, 95, 0.56}, {96, 111, 0.76}, {112, 127, 1}}
+}{{1, 31, 0.22}, {32, 47, 0.3}, {48, 63, 0.4}, {64, 79, 0.52}, {80, 95, 0.66}, {96, 111, 0.82}, {112, 127, 1}}
 
 // toneRMS is the root mean square of a recorded tone, full scale 1, before its level.
 const toneRMS = 0.16
@@ -90,6 +91,7 @@ func (t tone) settings(root, high int, open float64) []setting {
 		{genVolumeDecay, timecents(t.onset.settle * 100 / max(t.onset.fall, 0.1))},
 		{genVolumeSustain, centibels(t.onset.fall)},
 		{genVolumeRelease, timecents(t.onset.release)},
+		{genPan, int16(10 * t.pan)},
 	}
 	if t.onset.bloom != 0 {
 		s = append(s, setting{genModEnvToCutoff, int16(t.onset.bloom)},
