@@ -1,7 +1,8 @@
 // Package journal keeps the player's record in one SQLite file: the reads made and their
 // runs of notes, so that no run is ever seen twice; saved vocabularies and the drills they
-// came from; takes. Several processes may use one file at once, and a process killed at
-// any moment loses at most the write it was in. One process opens a file once.
+// came from; takes; how late sinks are heard. Several processes may use one file at once,
+// and a process killed at any moment loses at most the write it was in. One process opens
+// a file once.
 package journal
 
 import (

@@ -5,6 +5,7 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
@@ -126,7 +127,7 @@ func TestFailedMigrationLeavesTheVersionBefore(t *testing.T) {
 		t.Fatal(err)
 	}
 	steps = append(steps, "CREATE TABLE slips (id INTEGER PRIMARY KEY); INSERT INTO nowhere VALUES (1);")
-	if err := j.migrate(ctx, steps, int(first)); err == nil || !strings.Contains(err.Error(), "schema 4 to 5") {
+	if err := j.migrate(ctx, steps, int(first)); err == nil || !strings.Contains(err.Error(), fmt.Sprintf("schema %d to %d", first, first+1)) {
 		t.Fatalf("got %v, want an error that names the step", err)
 	}
 	var version, slips int32
@@ -230,7 +231,7 @@ func TestOpenRefuses(t *testing.T) {
 	noVersion := slices.Clone(whole)
 	noVersion[63] = 0
 	t.Run("a newer journal", func(t *testing.T) {
-		refused(t, file(t, newer), "written by a newer onward (schema 5; this one knows 4)", "update onward")
+		refused(t, file(t, newer), fmt.Sprintf("written by a newer onward (schema %d; this one knows %d)", newest()+1, newest()), "update onward")
 	})
 	t.Run("a journal of no version", func(t *testing.T) { refused(t, file(t, noVersion), "is damaged") })
 	t.Run("another program's database", func(t *testing.T) {
