@@ -22,7 +22,7 @@ type stock struct {
 }
 
 // unknownCell is how much less often a cell is used that the vocabulary lacks.
-const unknownCell = 0.00002
+const unknownCell = 0.0000005
 
 // freshCell is how much oftener a cell is used that the read is to bring.
 const freshCell = 2.5
@@ -329,7 +329,7 @@ func (st *stock) closings(at rhythm.Offset, breathe float64) (ways [][]laid, wei
 		if c.Onsets() != 1 || c.Events[0].Rest || c.Events[0].Grace > 0 || !st.mayStart(c, at) || at.Add(c.Span) > end {
 			continue
 		}
-		if float64(sounding(c)) < (1-breathe)*float64(end-at)/2 { // a song's last notes are full
+		if float64(sounding(c)) < (1-breathe)*float64(end-at)/2 || breathe < 1 && sounding(c) < st.meter.Beat() { // a song's last notes are full
 			continue
 		}
 		way := []laid{{c, at}}

@@ -20,18 +20,20 @@ type section struct {
 	key     theory.Key // written
 	concert theory.Key
 	phrases []*phrase
-	summit  int    // the index of the phrase that has the section's peak
-	lead    *bar   // the pickup that opens the section, nil for none
-	bars    []*bar // the body's measures; with endings, the second ending is the last
-	ending  *bar   // the first ending, nil for none
-	of      *section
-	start   int64 // of its first measure on the page, in ticks
+	summit  int      // the index of the phrase that has the section's peak
+	lead    *bar     // the pickup that opens the section, nil for none
+	bars    []*bar   // the body's measures; with endings, the second ending is the last
+	ending  *bar     // the first ending, nil for none
+	of      *section // played again as a whole
+	from    *section // whose phrases the plan may take up
+	start   int64    // of its first measure on the page, in ticks
 }
 
 // A phrase of a section in the making.
 type phrase struct {
 	styles.Phrase
 	first, measures int     // in the section's bars
+	bars            []*bar  // those
 	source          *phrase // the phrase it takes up, nil for a new one
 }
 
@@ -105,6 +107,7 @@ func (p *piece) form() error {
 			sec.key, sec.concert = sec.of.key, sec.of.concert
 			sec.Plans = sec.of.Plans
 		}
+		sec.from = byName[s.From]
 		if err := sec.lay(rng, p.phraseLengths(plan)); err != nil {
 			return err
 		}
@@ -247,7 +250,8 @@ func (p *piece) sectionKey(name string) theory.Key {
 	return k
 }
 
-// lay draws a plan and makes the phrases and empty bars.
+// lay draws a plan and makes the phrases and empty bars; the plan may take up phrases of
+// the section that it is from.
 func (s *section) lay(rng *rand.Rand, lengths []int) error {
 	text := s.Plans[rng.IntN(len(s.Plans))]
 	if s.of != nil {
@@ -255,11 +259,18 @@ func (s *section) lay(rng *rand.Rand, lengths []int) error {
 			s.phrases = append(s.phrases, &phrase{Phrase: ph.Phrase, first: ph.first, measures: ph.measures, source: ph})
 		}
 	} else {
-		plan, err := styles.ParsePlan(text)
+		latest, known := map[string]*phrase{}, []string{}
+		if s.from != nil {
+			for _, ph := range s.from.phrases {
+				if ph.source == nil {
+					latest[ph.Letter], known = ph, append(known, ph.Letter)
+				}
+			}
+		}
+		plan, err := styles.ParsePlan(text, known...)
 		if err != nil {
 			return fmt.Errorf("section %s: %w", s.Name, err)
 		}
-		latest := map[string]*phrase{}
 		first := 0
 		for i, ph := range plan {
 			q := &phrase{Phrase: ph, first: first, measures: phraseLength, source: latest[ph.Letter]}
@@ -275,8 +286,9 @@ func (s *section) lay(rng *rand.Rand, lengths []int) error {
 	}
 	for _, ph := range s.phrases {
 		for range ph.measures {
-			s.bars = append(s.bars, &bar{phrase: ph, key: s.key})
+			ph.bars = append(ph.bars, &bar{phrase: ph, key: s.key})
 		}
+		s.bars = append(s.bars, ph.bars...)
 	}
 	return nil
 }

@@ -43,7 +43,7 @@ func (p *piece) harmonize(rng *rand.Rand, s *section, ph *phrase) error {
 		b.chords = chords
 	}
 	for i := range ph.keeps() {
-		bars[i].chords = s.bars[ph.source.first+i].chords
+		bars[i].chords = ph.source.bars[i].chords
 	}
 	return nil
 }

@@ -26,6 +26,8 @@ func (p *piece) joint(prev *slot, from theory.Pitch, d demand, sl *slot, to theo
 	size := p.leapWeight(i.Steps)
 	if sl.opens && i.Steps >= -4 && i.Steps <= 4 {
 		size = math.Sqrt(size) // after a cadence the line may start anew
+	} else if sl.opens && p.drilled == nil {
+		size *= farStart
 	}
 	w *= size * goesOn(i.Steps, sl.rise)
 	if !sl.opens && (d == rising && i.Steps < 0 || d == falling && i.Steps > 0) {
@@ -48,6 +50,9 @@ func (p *piece) joint(prev *slot, from theory.Pitch, d demand, sl *slot, to theo
 	}
 	return w
 }
+
+// farStart is how much rarer a phrase starts more than a fifth from the last note.
+const farStart = 0.3
 
 // turning is the weight of turning back between figures against going on.
 const turning = 0.4
@@ -121,6 +126,9 @@ func (p *piece) resolves(prev *slot, from theory.Pitch, sl *slot, i theory.Inter
 		if !next.Has(from.Transpose(i).Class()) {
 			w *= leapOffChord
 		}
+	}
+	if !sl.opens && !p.tends(prev.key, from, from.Transpose(i)) {
+		w *= astray
 	}
 	if _, altered := prev.key.DegreeOf(from.Class()); altered != 0 && !in && !sl.opens && (i.Semitones < -2 || i.Semitones > 2 || i.Semitones == 0) {
 		return 0 // a chromatic note goes on by step

@@ -110,9 +110,9 @@ func (p *piece) melodies() error {
 			}
 		} else {
 			p.placeTraps(place, s)
-			var next *section
-			if i+1 < len(p.sections) && p.sections[i+1].of != s {
-				next = p.sections[i+1].of
+			var next []noted
+			if i+1 < len(p.sections) {
+				next = p.standing(p.sections[i+1], s)
 			}
 			if err := p.drawSection(rng, m, s, next, before, prev); err != nil {
 				return err
@@ -134,9 +134,27 @@ func (s *section) written() int {
 	return len(s.bars)
 }
 
-// drawSection draws a section's body with its last ending, then the first ending. next
-// is the earlier section whose notes follow it, nil if what follows is still to be drawn.
-func (p *piece) drawSection(rng *rand.Rand, m *memory, s, next *section, before []noted, prev *slot) error {
+// standing lists the notes that a section after s has from an earlier one at its start, as
+// if they began the piece; none if they are still to be drawn.
+func (p *piece) standing(next, s *section) []noted {
+	source, kept := next.of, len(next.bars)
+	if ph := next.phrases[0]; next.from != nil && ph.source == next.from.phrases[0] {
+		source, kept = next.from, ph.keeps()
+	}
+	if source == nil || source == s {
+		return nil
+	}
+	notes := p.notesOf(source, source.bars[:kept])
+	notes = notes[:min(len(notes), p.run-1)]
+	for i := range notes {
+		notes[i].at -= source.start
+	}
+	return notes
+}
+
+// drawSection draws a section's body with its last ending, then the first ending. next is
+// what follows as far as it is known, as if it began the piece.
+func (p *piece) drawSection(rng *rand.Rand, m *memory, s *section, next, before []noted, prev *slot) error {
 	var slots []*slot
 	if s.lead != nil {
 		slots = append(slots, s.lead.slots...)
@@ -145,13 +163,9 @@ func (p *piece) drawSection(rng *rand.Rand, m *memory, s, next *section, before 
 		slots = append(slots, b.slots...)
 	}
 	pas := &passage{section: s, slots: slots, before: before, prev: prev}
-	if next != nil {
-		pas.seam = true
-		notes := p.notesOf(next, next.bars)
-		for _, n := range notes[:min(len(notes), p.run-1)] {
-			n.at += s.start - next.start + int64(len(s.bars))*int64(p.meter.Measure())
-			pas.after = append(pas.after, n)
-		}
+	for _, n := range next {
+		n.at += s.start + int64(len(s.bars))*int64(p.meter.Measure())
+		pas.seam, pas.after = true, append(pas.after, n)
 	}
 	if err := p.drawLinked(rng, m, s, pas); err != nil {
 		return err

@@ -14,6 +14,9 @@ import (
 // it bears what its rung asks, in percent.
 const slackest = 93
 
+// crowded is how many times the notes that a read's measures are to bear they have at most.
+const crowded = 1.15
+
 // noteWeight is what a note weighs in most reads, all told, in hundredths of a figure.
 const noteWeight = 52.0
 
@@ -29,6 +32,10 @@ func (p *piece) choosePaces() error {
 	p.paces, p.tempo = [2]int{slow + slow%2, max(fast-fast%2, slow+slow%2)}, (slow+fast)/2
 	most, least := p.bearing(p.paces[0])/noteWeight, p.bearing(p.paces[1])/noteWeight
 	p.onsets = min(max(p.sheet.Onsets, least*(1+nearly)), most*(1-nearly))
+	if p.rung.Tempo[0] == 0 { // rather brisk than crowded
+		calmest := int(p.bearing(1) / (noteWeight * p.onsets * crowded))
+		p.paces[0] = min(max(p.paces[0], calmest+calmest%2), p.paces[1])
+	}
 	if p.req.Tempo == 0 {
 		return nil
 	}

@@ -88,8 +88,18 @@ func (p *piece) bringing(s *section) *phrase {
 func (p *piece) sectionWeights(rng *rand.Rand, st *stock, onsets float64) pace {
 	likes := p.req.Style.Rhythm
 	if likes.Calm == 0 || p.drilled != nil {
-		w := st.palette(rng, st.weights(onsets, p.tilt), likes.Palette, likes.Stray)
-		return pace{w, w}
+		all := st.weights(onsets, p.tilt)
+		w := st.palette(rng, all, likes.Palette, likes.Stray)
+		if p.drilled != nil || st.blind {
+			return pace{w, w}
+		}
+		other := slices.Clone(all)
+		for i := range other {
+			if w[i] == all[i] {
+				other[i] *= inContrast
+			}
+		}
+		return pace{w, st.palette(rng, other, likes.Palette, likes.Stray)}
 	}
 	calm := st.weights(onsets*likes.Calm, p.tilt)
 	for i, c := range st.cells {
@@ -105,6 +115,9 @@ func (p *piece) sectionWeights(rng *rand.Rand, st *stock, onsets float64) pace {
 		st.palette(rng, st.weights(onsets*(2-likes.Calm), p.tilt), likes.Palette, likes.Stray),
 	}
 }
+
+// inContrast is how much rarer the cells of a section's first phrase are in its others.
+const inContrast = 0.6
 
 // quickInCalm is how much rarer cells are that divide the beat further, or have many notes
 // and none of a beat, in the phrase that a section begins with.
@@ -122,7 +135,7 @@ func (p *piece) phraseRhythm(rng *rand.Rand, st *stock, w []float64, s *section,
 	bars := s.bars[ph.first : ph.first+ph.measures]
 	done := 0
 	if ph.source != nil {
-		done = p.takeUp(bars, s.bars[ph.source.first:ph.source.first+ph.source.measures], ph, s.bars[len(s.bars)-1])
+		done = p.takeUp(bars, ph.source.bars, ph, s.bars[len(s.bars)-1])
 	}
 	pattern := strings.Fields(patterns[draw(rng, len(patterns), func(i int) float64 { return patterns[i].weight })].text)
 	if ph.Return == styles.Head {

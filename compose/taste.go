@@ -24,7 +24,10 @@ const (
 	shortLeap      = 0.8   // a leap between short notes
 	shortTurn      = 0.2   // two of them, there and back
 	shortRepeat    = 0.35  // a short note repeated
-	tellsChord     = 2.2   // a note that the key lacks and its chord has
+	astray         = 0.12  // an altered note that does not go on by step the way it points
+	longAgain      = 0.4   // a note of a beat or more repeated
+	againInside    = 2     // a note repeated inside a figure, times what it weighs between figures
+	tellsChord     = 3   // a note that the key lacks and its chord has
 	leadingTone    = 2     // the leading tone or the second degree before a close
 	leastContour   = 1e-4  // however far the line is from its arch
 	leastWeight    = 1e-12
@@ -87,6 +90,15 @@ func (p *piece) lineWeight(sl *slot, pitches []theory.Pitch) float64 {
 			continue
 		}
 		w *= p.stepWeight(pitches[i-1], q) * p.shortWeight(sl, pitches, i)
+		if !p.tends(sl.key, pitches[i-1], q) {
+			w *= astray
+		}
+		if q == pitches[i-1] && sl.held[i-1] >= p.meter.Beat() && p.drilled == nil && p.req.Rung >= leaningRungs {
+			w *= longAgain
+		}
+		if q == pitches[i-1] && sl.held[i-1] < p.meter.Beat() && p.drilled == nil {
+			w *= min(1, againInside*p.req.Style.Melody.Repeat)
+		}
 		if d := q.Step() - pitches[i-1].Step(); d < -1 || d > 1 {
 			if !in || !sl.chords[i-1].Has(pitches[i-1].Class()) {
 				w *= leapOffChord
@@ -110,6 +122,14 @@ func (p *piece) lineWeight(sl *slot, pitches []theory.Pitch) float64 {
 		}
 	}
 	return w
+}
+
+// tends reports whether a note that the key lacks goes on the way it points, a raised one
+// up by step, a lowered one down, or waits; all other notes may go where they like.
+func (p *piece) tends(key theory.Key, from, to theory.Pitch) bool {
+	_, altered := key.DegreeOf(from.Class())
+	d := to.Step() - from.Step()
+	return altered == 0 || p.drilled != nil || d == 0 || altered > 0 && d == 1 || altered < 0 && d == -1
 }
 
 // leaningRungs is the rung from which a note outside the chord may stand on a strong beat.
@@ -143,6 +163,9 @@ func (p *piece) shortWeight(sl *slot, pitches []theory.Pitch, i int) float64 {
 	case d == 0:
 		return shortRepeat
 	case d >= -1 && d <= 1:
+		if i > 1 && d*(pitches[i-1].Step()-pitches[i-2].Step()) < 0 && p.req.Style.Melody.Turn > 0 && p.drilled == nil {
+			return p.req.Style.Melody.Turn
+		}
 		return 1
 	}
 	if i > 1 {

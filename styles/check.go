@@ -2,6 +2,7 @@ package styles
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"onward/rhythm"
@@ -55,7 +56,7 @@ func (f Form) check() error {
 	if f.Name == "" || len(f.Sections) == 0 {
 		return fault{f.Name, fmt.Sprintf("form %q: a form needs a name and at least one [[form.section]]", f.Name)}
 	}
-	names := map[string]bool{}
+	keys, letters := map[string]string{}, map[string][]string{} // of the sections so far
 	for _, sec := range f.Sections {
 		where := fmt.Sprintf("form %q, section %q", f.Name, sec.Name)
 		switch sec.Key {
@@ -68,16 +69,21 @@ func (f Form) check() error {
 		default:
 			return fault{sec.Character, fmt.Sprintf("%s: character %q is not smooth, break or empty", where, sec.Character)}
 		}
-		if sec.Of != "" && !names[sec.Of] {
+		if sec.Of != "" && keys[sec.Of] == "" {
 			return fault{sec.Of, fmt.Sprintf("%s: of names %q, which is no earlier section of the form", where, sec.Of)}
 		}
 		if sec.Of == "" && len(sec.Plans) == 0 {
 			return fault{sec.Name, where + ": it needs plans, or of = an earlier section"}
 		}
-		for _, p := range sec.Plans {
-			if _, err := ParsePlan(p); err != nil {
+		if sec.From != "" && (keys[sec.From] != sec.Key || sec.Of != "") {
+			return fault{sec.From, fmt.Sprintf("%s: from names %q; name an earlier section in the same key, and give no of", where, sec.From)}
+		}
+		for i, p := range sec.Plans {
+			plan, err := ParsePlan(p, letters[sec.From]...)
+			if err != nil {
 				return fault{p, fmt.Sprintf("%s: %v", where, err)}
 			}
+			letters[sec.Name] = shared(letters[sec.Name], plan, i == 0)
 		}
 		if sec.Dynamic == "" {
 			return fault{`"` + sec.Name + `"`, where + `: it needs a dynamic, such as dynamic = "mf"`}
@@ -90,9 +96,21 @@ func (f Form) check() error {
 				return fault{`"` + mark + `"`, fmt.Sprintf("%s: dynamic %q is not pp, p, mp, mf, f or ff", where, mark)}
 			}
 		}
-		names[sec.Name] = true
+		keys[sec.Name] = sec.Key
 	}
 	return nil
+}
+
+// shared reports the letters that all plans of a section have, so that whichever is drawn
+// they have stood: those of the plans so far that this one has, too.
+func shared(letters []string, plan []Phrase, first bool) []string {
+	var out []string
+	for _, ph := range plan {
+		if (first || slices.Contains(letters, ph.Letter)) && !slices.Contains(out, ph.Letter) {
+			out = append(out, ph.Letter)
+		}
+	}
+	return out
 }
 
 // checkHarmony reads every chord in C, and asks for each cadence in major.

@@ -28,10 +28,14 @@ const (
 // ParsePlan reads a phrase plan such as "a>half b>open a>half c>close": phrases of
 // four measures, each a letter and a cadence. A letter that stood before returns
 // note for note; with ' it opens alike and ends otherwise; with ~ it takes up rhythm
-// and shapes at other pitches; with ^ it makes something of the opening measure.
-func ParsePlan(s string) ([]Phrase, error) {
+// and shapes at other pitches; with ^ it makes something of the opening measure. The
+// letters known stood before the plan.
+func ParsePlan(s string, known ...string) ([]Phrase, error) {
 	var plan []Phrase
 	seen := map[string]bool{}
+	for _, l := range known {
+		seen[l] = true
+	}
 	for _, w := range strings.Fields(s) {
 		name, cadence, ok := strings.Cut(w, ">")
 		p := Phrase{Letter: strings.TrimRight(name, "'~^"), Cadence: cadence}

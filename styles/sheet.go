@@ -71,7 +71,9 @@ type Section struct {
 	Repeat  bool   `toml:"repeat" json:"repeat"`
 	Endings bool   `toml:"endings" json:"endings,omitempty"` // first and second endings
 	// Of names an earlier section that this one plays again, note for note.
-	Of    string `toml:"of" json:"of,omitempty"`
+	Of string `toml:"of" json:"of,omitempty"`
+	// From names an earlier section whose phrases the plans may take up.
+	From  string `toml:"from" json:"-"`
 	Words string `toml:"words" json:"words,omitempty"` // printed at its start: "Trio"
 	// Character bends melody and band: "" plain, "smooth", "break" (high against low).
 	Character string `toml:"character" json:"character,omitempty"`
@@ -105,9 +107,12 @@ type Melody struct {
 	// Leaning is the weight of a note that leans on a strong beat from above its chord
 	// note, against a note of the chord.
 	Leaning float64 `toml:"leaning"`
-	Arch    float64 `toml:"arch"` // how much lower phrases start and end: share of the range
-	Wave    float64 `toml:"wave"` // how far lines wave about the arch: share of the range
-	Pull    float64 `toml:"pull"` // how strongly lines follow the arch
+	// Turn is the weight of a short note that turns back by step, against one that goes
+	// on; 0 counts as 1.
+	Turn float64 `toml:"turn"`
+	Arch float64 `toml:"arch"` // how much lower phrases start and end: share of the range
+	Wave float64 `toml:"wave"` // how far lines wave about the arch: share of the range
+	Pull float64 `toml:"pull"` // how strongly lines follow the arch
 }
 
 // Rhythm says what kinds of cells a style likes; each factor multiplies a cell's weight.

@@ -29,6 +29,7 @@ func TestWrongSheetsAreRefusedWithPlace(t *testing.T) {
 		{`"I I IV V"`, `"I I IV"`, "3 measures, a phrase has 4"},
 		{`["i>half"]`, `["i>stop"]`, `cadence "stop"`},
 		{`of = "Trio"`, `of = "Tria"`, `"Tria"`},
+		{`of = "Trio"`, "from = \"First\"\nplans = [\"a>half\"]", "in the same key"},
 		{`weight = 4`, `weight = "four"`, "dirge.toml:9"},
 	} {
 		bad := strings.Replace(string(good), c.old, c.new, 1)
@@ -52,6 +53,9 @@ func TestPlan(t *testing.T) {
 		if p.Return != want[i] {
 			t.Errorf("phrase %d returns %d, want %d", i, p.Return, want[i])
 		}
+	}
+	if plan, err = ParsePlan("a'>half b>close", "a"); err != nil || plan[0].Return != Varied || plan[1].Return != New {
+		t.Errorf("a section that takes up a: got %v, %v", plan, err)
 	}
 	for _, bad := range []string{"", "a", "a>stop", "a'>half", "a''>half"} {
 		if _, err := ParsePlan(bad); err == nil {
