@@ -31,6 +31,9 @@ type env struct {
 	ports func() ([]port.Info, error)
 	// sinks opens what a take is played on.
 	sinks sinks
+	// keys reads the terminal key by key until done is called; errNoTerminal where in
+	// is none.
+	keys func() (pressed <-chan key, done func(), err error)
 	// begin starts a take in a process of its own.
 	begin func(ctx context.Context, r *live.Roll, sink string) (take, error)
 }
@@ -52,6 +55,7 @@ func thisMachine() *env {
 		journalAt: journal.DefaultPath,
 		ports:     port.List,
 		sinks:     realSinks{},
+		keys:      terminalKeys,
 		begin:     beginAlone,
 	}
 }

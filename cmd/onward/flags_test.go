@@ -65,11 +65,11 @@ func TestReadFlags(t *testing.T) {
 		args string
 		want readOptions
 	}{
-		{"", readOptions{usual("reads", nil), 30 * time.Second, ""}},
-		{"--look-over 0 --port Piano", readOptions{usual("reads", nil), 0, "Piano"}},
-		{"--look-over 1m30s --sound off --out .", readOptions{usual("reads", func(o *requestOptions) {
+		{"", readOptions{requestOptions: usual("reads", nil), LookOver: 30 * time.Second}},
+		{"--look-over 0 --port Piano --latency 0", readOptions{requestOptions: usual("reads", nil), Port: "Piano", latencyOption: latencyOption{Given: true}}},
+		{"--look-over 1m30s --sound off --out .", readOptions{requestOptions: usual("reads", func(o *requestOptions) {
 			o.Sound, o.Out = "off", "."
-		}), 90 * time.Second, ""}},
+		}), LookOver: 90 * time.Second}},
 	} {
 		var got *readOptions
 		path := ""

@@ -20,6 +20,7 @@ type readOptions struct {
 	requestOptions
 	LookOver time.Duration
 	Port     string
+	latencyOption
 }
 
 // newRead makes the verb that gives the player a read and plays the band to it. do is
@@ -54,12 +55,16 @@ runs in silence, in real time.`,
 	o.flags(cmd, "reads")
 	cmd.Flags().DurationVar(&o.LookOver, "look-over", 30*time.Second, "`TIME` to look the page over before the count-in, such as 45s; 0 for none")
 	cmd.Flags().StringVar(&o.Port, "port", "", "play on the MIDI port of this `NAME`, see onward ports; or raw:/path of a device")
+	o.latencyOption.flag(cmd)
 	return cmd
 }
 
 func (o *readOptions) check(cmd *cobra.Command) error {
 	if o.LookOver < 0 {
 		return askedf("--look-over %v: write 30s, or 0 for none", o.LookOver)
+	}
+	if err := o.latencyOption.check(cmd); err != nil {
+		return err
 	}
 	return o.requestOptions.check(cmd)
 }
@@ -91,6 +96,9 @@ func runRead(ctx context.Context, e *env, o *readOptions) (err error) {
 	if o.JSON {
 		r.out = e.err
 	}
+	if r.latency, err = o.latencyOption.of(ctx, s.journal, to); err != nil {
+		return err
+	}
 	if o.Port != "" {
 		r.more = []string{"--port", quote(o.Port)}
 	}
@@ -107,6 +115,7 @@ type reading struct {
 	*studio
 	lookOver time.Duration
 	to       found
+	latency  latency
 	out      io.Writer // where words go
 	more     []string  // flags that read has of its own, to play this again
 }
@@ -125,6 +134,7 @@ func (r *reading) one(ctx context.Context, seed uint64, font *synth.Font) error 
 	if err != nil {
 		return err
 	}
+	r.latency.makeUp(roll)
 	draft, err := r.o.draft(m, band, font)
 	if err != nil {
 		return err
@@ -152,7 +162,7 @@ func (r *reading) show(m *made, draft *files) {
 	if r.to.silent {
 		field(&b, "sound", "none: "+r.to.words+". The take runs in silence, in real time.")
 	} else {
-		field(&b, "sound", r.to.words)
+		field(&b, "sound", r.to.words+r.latency.words)
 	}
 	if r.lookOver > 0 {
 		b.WriteString("\nLook it over:\n")

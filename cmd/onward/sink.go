@@ -6,7 +6,9 @@ import (
 	"fmt"
 	"os"
 	"os/exec"
+	"strconv"
 	"strings"
+	"time"
 
 	"onward/midi/live"
 	"onward/midi/port"
@@ -37,6 +39,10 @@ type found struct {
 	silent bool
 	// named says that the player chose it by name, so that its faults are theirs to mend.
 	named bool
+	// name is what the journal knows it by, the same whatever the font; "" of silence.
+	name string
+	// latency is what is known, before measuring, of how late it is heard.
+	latency time.Duration
 }
 
 // sinkOf names the sink that --port and --sound ask for. A port makes its own sound;
@@ -62,12 +68,13 @@ func (realSinks) open(sink string) (live.Sender, error) {
 	if name, ok := strings.CutPrefix(sink, sinkPort); ok {
 		return port.Open(name)
 	}
+	sink, programs := programsIn(sink)
 	if name, ok := strings.CutPrefix(sink, sinkFont); ok {
 		font, err := synth.Open(name)
 		if err != nil {
 			return nil, err
 		}
-		return synth.Play(font)
+		return synth.Play(font, programs...)
 	}
 	if sink == sinkOff {
 		return live.Off{}, nil
@@ -77,7 +84,7 @@ func (realSinks) open(sink string) (live.Sender, error) {
 
 func (realSinks) try(sink string) (found, error) {
 	if name, ok := strings.CutPrefix(sink, sinkPort); ok {
-		return found{sink: sink, words: "MIDI port " + name, named: true}, tryPort(name)
+		return found{sink: sink, words: "MIDI port " + name, named: true, name: sink}, tryPort(name)
 	}
 	name, ok := strings.CutPrefix(sink, sinkFont)
 	if !ok {
@@ -87,7 +94,7 @@ func (realSinks) try(sink string) (found, error) {
 	if err != nil {
 		return found{}, err
 	}
-	speaker, err := synth.Play(font)
+	speaker, err := synth.Play(font, synth.Program{})
 	if errors.Is(err, synth.ErrNoSound) {
 		return found{sink: sinkOff, words: err.Error(), silent: true}, nil
 	}
@@ -98,9 +105,9 @@ func (realSinks) try(sink string) (found, error) {
 	if err := speaker.Close(); err != nil {
 		return found{}, err
 	}
-	f := found{sink: sink, words: device + ", sound font " + font.Name()}
+	f := found{sink: sink, words: device + ", sound font " + font.Name(), name: device, latency: synth.KnownLatency}
 	if strings.HasPrefix(device, "no sound device") { // one that comes later is heard
-		f.words, f.silent = strings.TrimSuffix(device, ": keeping time in silence"), true
+		f = found{sink: sink, words: strings.TrimSuffix(device, ": keeping time in silence"), silent: true}
 	}
 	return f, nil
 }
@@ -124,6 +131,47 @@ func tryPort(name string) error {
 	return nil
 }
 
+// sinkPrograms begins the name of a sink that is told which programs it will play, so
+// that it reads no more of a large sound font: numbers, those of percussion with a d
+// before them, then a colon and the sink's own name follow.
+const sinkPrograms = "programs:"
+
+// withPrograms tells a sink, in its name, what r plays.
+func withPrograms(sink string, r *live.Roll) string {
+	messages := make([][3]byte, len(r.Events))
+	for i := range r.Events {
+		messages[i] = r.Events[i].Msg
+	}
+	var numbers []string
+	for _, p := range synth.ProgramsOf(messages) {
+		n := fmt.Sprint(p.Number)
+		if p.Percussion {
+			n = "d" + n
+		}
+		numbers = append(numbers, n)
+	}
+	if len(numbers) == 0 || !strings.HasPrefix(sink, sinkFont) {
+		return sink
+	}
+	return sinkPrograms + strings.Join(numbers, ",") + ":" + sink
+}
+
+// programsIn takes apart what withPrograms made; a name without programs stays as it is.
+func programsIn(sink string) (bare string, programs []synth.Program) {
+	rest, ok := strings.CutPrefix(sink, sinkPrograms)
+	if !ok {
+		return sink, nil
+	}
+	list, bare, _ := strings.Cut(rest, ":")
+	for _, n := range strings.Split(list, ",") {
+		n, percussion := strings.CutPrefix(n, "d")
+		if number, err := strconv.ParseUint(n, 10, 7); err == nil {
+			programs = append(programs, synth.Program{Percussion: percussion, Number: uint8(number)})
+		}
+	}
+	return bare, programs
+}
+
 // beginAlone starts a take in a process of its own: this program again, with the verb
 // take.
 func beginAlone(ctx context.Context, r *live.Roll, sink string) (take, error) {
@@ -133,7 +181,7 @@ func beginAlone(ctx context.Context, r *live.Roll, sink string) (take, error) {
 	}
 	cmd := exec.Command(self, takeVerb)
 	cmd.Args[0] = os.Args[0]
-	t, err := live.Start(ctx, cmd, r, sink)
+	t, err := live.Start(ctx, cmd, r, withPrograms(sink, r))
 	if err != nil {
 		return nil, err
 	}

@@ -21,6 +21,10 @@ const (
 	// device's requests and half a one for unpunctual ones. The device's own buffer
 	// comes on top.
 	Latency = 25 * time.Millisecond
+	// KnownLatency is what of the way from a message's time to the ear is known
+	// beforehand: Latency, and the two of the device's three buffers that lie ahead of
+	// a frame when it is asked for. What system, device and air add must be measured.
+	KnownLatency = Latency + 2*asked
 	// ringFor is how long Close lets the last notes ring, at most.
 	ringFor = 1200 * time.Millisecond
 	// fadeFor is how long Close then takes to fade what is left.
