@@ -2,45 +2,108 @@ package synth
 
 import (
 	"bytes"
+	"fmt"
 	"io"
+	"slices"
 	"sync"
 )
 
 // builtinName is what the built-in sound font is called.
 const builtinName = "built-in"
 
-// newBuiltin synthesizes the built-in sound font. The voices are made side by side;
-// each has a random stream of its own, so the bytes do not depend on the order.
-func newBuiltin() *bank {
-	type recording struct {
-		waves []wave
-		patch patch
+// A recording is one instrument of the built-in font, whose zones count its own waves.
+type recording struct {
+	waves []wave
+	patch patch
+}
+
+// recordings is how many instruments there are: tones, what is struck, and the kit.
+func recordings() int { return len(tones) + len(struck) + 1 }
+
+// record synthesizes instrument i. Each has a random stream of its own, so the bytes do
+// not depend on which others are made.
+func record(i int) recording {
+	var r recording
+	switch {
+	case i < len(tones):
+		r.waves, r.patch = tones[i].record(0)
+	case i < len(tones)+len(struck):
+		r.waves, r.patch = struck[i-len(tones)].record(0)
+	default:
+		r.waves, r.patch = recordKit(0)
 	}
-	voices := make([]recording, len(tones)+len(struck)+1)
+	return r
+}
+
+// newBuiltin synthesizes the built-in sound font, its instruments side by side.
+func newBuiltin() *bank {
+	all := make([]recording, recordings())
 	var wg sync.WaitGroup
-	for i := range voices {
-		wg.Go(func() {
-			r := &voices[i]
-			switch {
-			case i < len(tones):
-				r.waves, r.patch = tones[i].record(0)
-			case i < len(tones)+len(struck):
-				r.waves, r.patch = struck[i-len(tones)].record(0)
-			default:
-				r.waves, r.patch = recordKit(0)
-			}
-		})
+	for i := range all {
+		wg.Go(func() { all[i] = record(i) })
 	}
 	wg.Wait()
-	b := &bank{name: "Onward Band"}
-	for _, v := range voices {
-		for i := range v.patch.zones {
-			v.patch.zones[i].wave += len(b.waves)
+	b := &bank{name: bankName}
+	for _, r := range all {
+		for i := range r.patch.zones {
+			r.patch.zones[i].wave += len(b.waves)
 		}
-		b.waves = append(b.waves, v.waves...)
-		b.patches = append(b.patches, v.patch)
+		b.waves = append(b.waves, r.waves...)
+		b.patches = append(b.patches, r.patch)
 	}
 	return b
+}
+
+// bankName is what the font is called in its file.
+const bankName = "Onward Band"
+
+// openBuiltin is the built-in font, one for all, whose instruments are synthesized when
+// they are first needed.
+var openBuiltin = sync.OnceValue(func() *Font {
+	f := newFont(builtinName, nil, waves{})
+	for i := range recordings() {
+		f.parts = append(f.parts, sync.OnceValues(func() (*Font, error) {
+			r := record(i)
+			return openBank(&bank{name: bankName, waves: r.waves, patches: []patch{r.patch}})
+		}))
+	}
+	return f
+})
+
+// openBank reads a bank as if from its file.
+func openBank(b *bank) (*Font, error) {
+	var data bytes.Buffer
+	if err := b.write(&data); err != nil {
+		return nil, err
+	}
+	f, w, err := parse(bytes.NewReader(data.Bytes()), int64(data.Len()))
+	if err != nil {
+		return nil, fmt.Errorf("%s sound font: %w", builtinName, err)
+	}
+	w.open = func() (io.ReaderAt, error) { return bytes.NewReader(data.Bytes()), nil }
+	return newFont(builtinName, f, w), nil
+}
+
+// partOf reports which instrument of the built-in font plays a program: the piano where
+// there is none.
+func partOf(p Program) int {
+	if p.Percussion {
+		return recordings() - 1
+	}
+	piano := 0
+	for i := range recordings() - 1 {
+		programs := tones[min(i, len(tones)-1)].programs
+		if i >= len(tones) {
+			programs = struck[i-len(tones)].programs
+		}
+		if slices.Contains(programs, int(p.Number)) {
+			return i
+		}
+		if slices.Contains(programs, 0) {
+			piano = i
+		}
+	}
+	return piano
 }
 
 // recordKit synthesizes the percussion as one patch of bank 128.

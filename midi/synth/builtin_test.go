@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"io"
 	"math"
+	"reflect"
 	"slices"
 	"strings"
 	"testing"
@@ -54,6 +55,40 @@ func TestSoundFontIsTheSameEachTime(t *testing.T) {
 	}
 	if !bytes.Equal(a.Bytes(), b.Bytes()) {
 		t.Error("two makings differ")
+	}
+}
+
+// An instrument made alone is the one in the font's file, and each program is played by
+// the instrument that lists it there.
+func TestInstrumentsAreThoseOfTheFile(t *testing.T) {
+	made := newBuiltin()
+	whole, err := openBank(made)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for i, patch := range made.patches {
+		for _, n := range patch.programs {
+			if got := partOf(Program{patch.bank == 128, uint8(n)}); got != i {
+				t.Errorf("program %d of %s is played by instrument %d, want %d", n, patch.name, got, i)
+			}
+		}
+		p := Program{patch.bank == 128, uint8(patch.programs[0])}
+		want, err := whole.repertoire([]Program{p})
+		if err != nil {
+			t.Fatal(err)
+		}
+		got, err := builtin(t).repertoire([]Program{p})
+		if err != nil {
+			t.Fatal(err)
+		}
+		if len((*want.at(p)).regions) == 0 || !reflect.DeepEqual(*got.at(p), *want.at(p)) {
+			t.Errorf("%s: %d regions alone, %d in the file, or they differ", patch.name, len((*got.at(p)).regions), len((*want.at(p)).regions))
+		}
+	}
+	for _, p := range []Program{{false, 125}, {true, 40}} { // that nobody lists
+		if got, want := made.patches[partOf(p)].name, map[bool]string{false: "Piano", true: "Band Percussion"}[p.Percussion]; got != want {
+			t.Errorf("%+v is played by %s, want %s", p, got, want)
+		}
 	}
 }
 

@@ -24,7 +24,8 @@ type Font struct {
 	name  string
 	file  *meltysynth.SoundFont // without its waves
 	waves waves
-	gain  func() float32 // brings the font to the loudness of the built-in one
+	gain  func() float32          // brings the font to the loudness of the built-in one
+	parts []func() (*Font, error) // of the built-in font, its instruments; else nil
 
 	mutex  sync.Mutex
 	sounds map[*meltysynth.Preset]*sound
@@ -54,31 +55,17 @@ func (f *Font) Name() string { return f.name }
 func Open(spec string) (*Font, error) {
 	switch spec {
 	case "builtin":
-		return openBuiltin()
+		return openBuiltin(), nil
 	case "auto":
 		for _, path := range FontPlaces(runtime.GOOS, os.Getenv) {
 			if f, err := openFile(path); err == nil {
 				return f, nil
 			}
 		}
-		return openBuiltin()
+		return openBuiltin(), nil
 	}
 	return openFile(spec)
 }
-
-// openBuiltin reads the built-in font, once for all.
-var openBuiltin = sync.OnceValues(func() (*Font, error) {
-	data, err := builtinFile()
-	if err != nil {
-		return nil, err
-	}
-	f, w, err := parse(bytes.NewReader(data), int64(len(data)))
-	if err != nil {
-		return nil, fmt.Errorf("%s sound font: %w", builtinName, err)
-	}
-	w.open = func() (io.ReaderAt, error) { return bytes.NewReader(data), nil }
-	return newFont(builtinName, f, w), nil
-})
 
 // openFile reads the sound font at path.
 func openFile(path string) (*Font, error) {

@@ -34,8 +34,10 @@ func melty(t *testing.T) *meltysynth.Synthesizer {
 // millisecond, as the other synthesizer takes it.
 func literal(t *testing.T) *Font {
 	t.Helper()
-	shared := builtin(t)
-	f := newFont("literal", shared.file, shared.waves)
+	f, err := openBank(newBuiltin())
+	if err != nil {
+		t.Fatal(err)
+	}
 	all, err := f.repertoire(nil)
 	if err != nil {
 		t.Fatal(err)

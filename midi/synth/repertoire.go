@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"sync"
 
 	"github.com/sinshu/go-meltysynth/meltysynth"
 )
@@ -49,27 +50,56 @@ func (f *Font) repertoire(programs []Program) (*repertoire, error) {
 			programs = append(programs, Program{false, n}, Program{true, n})
 		}
 	}
+	f.rehearse(programs)
 	f.mutex.Lock()
 	defer f.mutex.Unlock()
 	r := new(repertoire)
 	reader := &waveReader{font: f}
 	defer reader.close()
 	for _, p := range programs {
-		kind := 0
-		if p.Percussion {
-			kind = 1
-		}
 		s, err := f.sound(p, reader)
 		if err != nil {
 			return nil, fmt.Errorf("sound font %q, program %d: %w", f.name, p.Number, err)
 		}
-		r[kind][p.Number&127] = s
+		*r.at(p) = s
 	}
 	return r, nil
 }
 
+// at reports where the sound of a program stands.
+func (r *repertoire) at(p Program) **sound {
+	if p.Percussion {
+		return &r[1][p.Number&127]
+	}
+	return &r[0][p.Number&127]
+}
+
+// rehearse has the built-in font's instruments for the programs made side by side.
+func (f *Font) rehearse(programs []Program) {
+	var wg sync.WaitGroup
+	begun := map[int]bool{}
+	for _, p := range programs {
+		if i := partOf(p); f.parts != nil && !begun[i] {
+			begun[i] = true
+			wg.Go(func() { f.parts[i]() })
+		}
+	}
+	wg.Wait()
+}
+
 // sound makes the sound of a program, once.
 func (f *Font) sound(p Program, reader *waveReader) (*sound, error) {
+	if f.parts != nil {
+		part, err := f.parts[partOf(p)]()
+		if err != nil {
+			return nil, err
+		}
+		r, err := part.repertoire([]Program{p})
+		if err != nil {
+			return nil, err
+		}
+		return *r.at(p), nil
+	}
 	preset := f.preset(p)
 	if s := f.sounds[preset]; s != nil {
 		return s, nil
