@@ -49,7 +49,7 @@ func TestVanishedPortIsRestored(t *testing.T) {
 			return nil
 		}
 		rep, err := r.Play(t.Context(), in, Options{Clock: PlainClock()})
-		if err != nil || rep.Reopened != 1 || rep.Errors != 1 || !rep.Silent || rep.Max != 0 {
+		if err != nil || rep.Reopened != 1 || rep.Errors != lostAfter || !rep.Silent || rep.Max != 0 {
 			t.Fatalf("got %+v, %v", rep, err)
 		}
 		if in.asks < 5 {

@@ -114,14 +114,23 @@ func (p *player) set(s *setting, msg [3]byte) {
 	}
 }
 
-// failed counts a failed send; unless the port was only busy, it is given to the
-// reopener.
+// lostAfter is how many sends in a row must fail for a port to be held for lost: one
+// may be the port's hiccup, and opening a port again costs it all that it was told.
+const lostAfter = 2
+
+// failed counts a failed send. A port that fails again, and not for being busy, is
+// given to the reopener.
 func (p *player) failed(err error) {
 	p.report.Errors++
-	if p.ask == nil || errors.Is(err, ErrBusy) {
+	now := p.now()
+	if !errors.Is(err, ErrBusy) {
+		p.failures++
+	}
+	if p.ask == nil || p.failures < lostAfter {
+		p.befell(PortRefused, now, now)
 		return
 	}
-	p.lost = true
+	p.lost, p.lostAt, p.failures = true, p.refusedFrom(now), 0
 	p.reopened.Store(false)
 	select {
 	case p.ask <- struct{}{}:
@@ -146,6 +155,7 @@ func (p *player) reopen(out Reopener) {
 func (p *player) retry(now time.Duration) {
 	if p.mend(now, false) {
 		p.retryWait = 0
+		p.befell(PortRefused, now, now)
 		return
 	}
 	p.retryWait = min(max(retryFast, 2*p.retryWait), retrySlow)
@@ -157,6 +167,7 @@ func (p *player) retry(now time.Duration) {
 func (p *player) found(now time.Duration) {
 	p.lost = false
 	p.report.Reopened++
+	p.befell(PortLost, p.lostAt, now)
 	t := &p.port
 	for ch := range uint8(16) {
 		if t.used>>ch&1 == 0 {

@@ -3,6 +3,7 @@ package live
 import (
 	"fmt"
 	"slices"
+	"sort"
 	"time"
 )
 
@@ -53,13 +54,28 @@ type Report struct {
 	Reopened int           // times the port was lost and found
 	// Lateness of the events, against their deadlines: median, 99 %, 99.9 %, worst.
 	P50, P99, P999, Max time.Duration
+	// Drift is the median lateness of the last minute less that of the first; in a take
+	// under two minutes, of its halves.
+	Drift time.Duration
+	// Allocated and Collected count what the process did to its memory during the take,
+	// all that it does beside playing included; Serve sets them.
+	Allocated, Collected int
+	Mishaps              []Mishap // in order of time
+	Sink                 string   // what befell the sink in its own words; "" if nothing did
 }
 
-// String reports the take in a line for the player.
+// String reports the take in a line for whoever looks after the program.
 func (r Report) String() string {
-	return fmt.Sprintf("%d events, lateness p50 %v p99 %v p99.9 %v max %v; %d late, %d very late, %d hopeless, "+
+	s := fmt.Sprintf("%d events, lateness p50 %v p99 %v p99.9 %v max %v; %d late, %d very late, %d hopeless, "+
 		"%d notes dropped, %d send errors, port found again %d times (%s)", r.Events, r.P50, r.P99, r.P999, r.Max,
 		r.Late, r.VeryLate, r.Hopeless, r.Dropped, r.Errors, r.Reopened, r.Clock)
+	for _, m := range r.Mishaps {
+		s += "; " + m.String()
+	}
+	if r.Sink != "" {
+		s += "; " + r.Sink
+	}
+	return s
 }
 
 // count notes one event's lateness in its class.
@@ -76,10 +92,21 @@ func (r *Report) count(late time.Duration) {
 	}
 }
 
-// sum fills in the percentiles; it sorts late.
-func (r *Report) sum(late []time.Duration) {
+// sum fills in the percentiles and the drift of the events of roll that came due; it
+// sorts late.
+func (r *Report) sum(roll *Roll, late []time.Duration) {
 	if len(late) == 0 {
 		return
+	}
+	last := roll.Events[len(late)-1].At
+	span := min(time.Minute, last/2)
+	after := func(at time.Duration) int {
+		return sort.Search(len(late), func(i int) bool { return roll.Events[i].At > at })
+	}
+	if first, end := late[:after(span)], late[after(last-span):]; len(first) > 0 && len(end) > 0 {
+		slices.Sort(first)
+		slices.Sort(end)
+		r.Drift = end[len(end)/2] - first[len(first)/2]
 	}
 	slices.Sort(late)
 	at := func(perMille int) time.Duration { return late[(len(late)-1)*perMille/1000] }

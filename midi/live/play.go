@@ -51,6 +51,7 @@ func (r *Roll) Play(ctx context.Context, out Sender, o Options) (Report, error) 
 		o.Place = new(Place)
 	}
 	p := newPlayer(r, out, o)
+	p.timed, _ = out.(Timed)
 	stop := context.AfterFunc(ctx, func() { p.leave.Store(true) })
 	defer stop()
 	if ctx.Err() != nil {
@@ -73,6 +74,7 @@ func (r *Roll) Play(ctx context.Context, out Sender, o Options) (Report, error) 
 type player struct {
 	roll   *Roll
 	out    Sender
+	timed  Timed // out if it is
 	clock  Clock
 	place  *Place
 	start  time.Duration // on the clock
@@ -84,15 +86,22 @@ type player struct {
 
 	ask      chan struct{} // asks for Reopen; nil if out cannot
 	lost     bool          // out is with the reopener
+	lostAt   time.Duration // since when
+	failures int           // how many sends in a row have failed
 	reopened atomic.Bool   // the reopener has found it
 	leave    atomic.Bool   // asks the take to end now
 	over     atomic.Bool   // tells the reopener that it has
 
 	retryAt, retryWait time.Duration
+	dueAt              time.Duration // when that was due which is being sent
+	asleep             time.Duration // how long the machine had slept when it was last looked
 }
 
 func newPlayer(r *Roll, out Sender, o Options) *player {
-	p := &player{roll: r, out: out, clock: o.Clock, place: o.Place, late: make([]time.Duration, 0, len(r.Events))}
+	p := &player{roll: r, out: out, clock: o.Clock, place: o.Place, late: make([]time.Duration, len(r.Events))}
+	clear(p.late) // so that its memory is there
+	p.late = p.late[:0]
+	p.report.Mishaps = make([]Mishap, 0, mostMishaps)
 	p.port.init(r.channels())
 	return p
 }
@@ -104,8 +113,11 @@ func (p *player) play() (rep Report, err error) {
 	defer func() {
 		p.report.Played = max(0, min(p.now(), p.roll.End))
 		p.report.Left = !done
+		if p.lost {
+			p.befell(PortLost, p.lostAt, p.report.Played)
+		}
 		err = p.silence(done)
-		p.report.sum(p.late)
+		p.report.sum(p.roll, p.late)
 		rep = p.report
 	}()
 	done = p.run()
@@ -118,8 +130,14 @@ func (p *player) now() time.Duration { return p.clock.Now() - p.start }
 // run is the dispatch loop: no lock, no allocation, no log. It reports whether the
 // take came to its end.
 func (p *player) run() bool {
+	if s, ok := p.clock.(Sleeper); ok {
+		p.asleep = s.Asleep()
+	}
+	wake := p.now()
 	for !p.leave.Load() {
 		now := p.now()
+		p.stood(wake, now)
+		p.dueAt = now
 		if p.lost && p.reopened.Load() {
 			p.found(now)
 		}
@@ -130,7 +148,8 @@ func (p *player) run() bool {
 		if now >= p.roll.End && p.next == len(p.roll.Events) {
 			return true
 		}
-		p.clock.SleepUntil(p.start + p.wake(now))
+		wake = max(now, p.wake(now))
+		p.clock.SleepUntil(p.start + wake)
 	}
 	return false
 }
@@ -174,6 +193,7 @@ func (p *player) event(i int) {
 	late := p.now() - e.At
 	p.late = append(p.late, late) // room was made for all
 	p.report.count(late)
+	p.dueAt = e.At
 	if e.Msg[0]&0xF0 == noteOn && !worth(late, p.left(i, e.At+late), e.Msg[0]&15) {
 		p.report.Dropped++
 		return
@@ -191,8 +211,14 @@ func (p *player) send(msg []byte) bool {
 	if p.lost {
 		return false
 	}
-	err := p.out.Send(msg)
+	var err error
+	if p.timed != nil {
+		err = p.timed.SendAt(msg, time.Now().Add(p.dueAt-p.now()))
+	} else {
+		err = p.out.Send(msg)
+	}
 	if err == nil {
+		p.failures = 0
 		return true
 	}
 	p.failed(err)
@@ -203,16 +229,12 @@ func (p *player) send(msg []byte) bool {
 // for all that sounds, sustain pedals up, all notes off, and unless the take came
 // to its end, when the last notes may ring, all sound off.
 func (p *player) silence(ended bool) error {
+	p.dueAt = p.now()
 	deadline := p.clock.Now() + SilenceWithin
-	for p.lost && p.clock.Now() < deadline {
-		if p.reopened.Load() {
-			p.lost = false
-			break
-		}
-		p.clock.SleepUntil(p.clock.Now() + retryFast)
-	}
+	p.await(deadline)
 	p.port.forget()
 	for try := 1; !p.quiet(ended); try++ {
+		p.await(deadline)
 		if p.lost || p.clock.Now() >= deadline && try >= silenceTries {
 			return fmt.Errorf("take: %d of %d sends failed, the last note-offs too: %w", p.report.Errors, p.port.sends, ErrHanging)
 		}
@@ -220,4 +242,15 @@ func (p *player) silence(ended bool) error {
 	}
 	p.report.Silent = true
 	return nil
+}
+
+// await waits until a lost port is found, until deadline at most.
+func (p *player) await(deadline time.Duration) {
+	for p.lost && p.clock.Now() < deadline {
+		if p.reopened.Load() {
+			p.lost, p.port.hushed = false, [16]uint8{} // it may be another instrument
+			return
+		}
+		p.clock.SleepUntil(p.clock.Now() + retryFast)
+	}
 }

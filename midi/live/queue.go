@@ -152,6 +152,9 @@ func (q *Queue) pass(msg [3]byte) bool {
 	q.buf = msg
 	err := q.out.Send(q.buf[:size(msg[0])])
 	if err != nil {
+		err = q.out.Send(q.buf[:size(msg[0])]) // it may have been a hiccup
+	}
+	if err != nil {
 		q.fail(err)
 	}
 	return err == nil

@@ -12,6 +12,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"time"
 )
 
 // A Sender takes MIDI messages for a port or a synthesizer.
@@ -23,8 +24,8 @@ import (
 //
 // An error means that msg was not taken. If it wraps ErrBusy, the sender is
 // healthy and only this message was refused; the player tries again what still
-// matters. After any other error the player asks a Reopener to reopen, and the
-// error may also be that of an earlier message.
+// matters. After any other error, twice in a row, the player asks a Reopener to
+// reopen, and the error may also be that of an earlier message.
 //
 // A Sender that is also an io.Closer is closed by Serve after the last message.
 type Sender interface {
@@ -38,6 +39,22 @@ type Sender interface {
 type Reopener interface {
 	Sender
 	Reopen() error
+}
+
+// A Timed Sender is told with each message when it was due, and plays it as long after
+// that as any other: so a synthesizer that has some latency anyway makes good what the
+// player was late. SendAt promises what Send does, and at is never to come; it lies
+// before that of the message ahead where something was made good in between.
+type Timed interface {
+	Sender
+	SendAt(msg []byte, at time.Time) error
+}
+
+// A Witness is a Sender that knows in words what befell it, "" if nothing did. Serve
+// asks it after the last message, before closing it, for Report.Sink.
+type Witness interface {
+	Sender
+	Witness() string
 }
 
 // An Open opens the sink that spec names, such as "off", "builtin", "port:NAME",

@@ -108,8 +108,17 @@ func (s *server) play(ctx context.Context, sink string, open Open) int {
 	debug.SetGCPercent(-1)
 	debug.SetMemoryLimit(memoryLimit)
 	rankAll()
+	locked := lockMemory()
 	go s.teller.run()
+	var before, after runtime.MemStats
+	runtime.ReadMemStats(&before)
 	rep, err := s.roll.Play(ctx, out, Options{Place: &s.teller.place})
+	runtime.ReadMemStats(&after)
+	rep.Allocated, rep.Collected = int(after.Mallocs-before.Mallocs), int(after.NumGC-before.NumGC)
+	rep.Clock += ", " + locked
+	if w, ok := out.(Witness); ok {
+		rep.Sink = w.Witness()
+	}
 	if c, ok := out.(io.Closer); ok {
 		if shut := c.Close(); shut != nil { // so its last messages may not be out
 			rep.Silent = false
