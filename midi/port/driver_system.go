@@ -14,6 +14,9 @@ const howToBuild = ""
 
 // driver is the system's MIDI driver: ALSA, CoreMIDI or Windows MM.
 func driver() (drivers.Driver, error) {
+	if err := lacking(sequencer); err != nil {
+		return nil, err
+	}
 	d, err := rtmididrv.New()
 	if err != nil {
 		return nil, fmt.Errorf("MIDI driver: %w", err)

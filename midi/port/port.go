@@ -6,6 +6,8 @@ package port
 import (
 	"errors"
 	"fmt"
+	"os"
+	"runtime"
 	"strings"
 
 	"gitlab.com/gomidi/midi/v2/drivers"
@@ -19,6 +21,26 @@ const rawPrefix = "raw:"
 var ErrNoDriver = errors.New("this build has no MIDI driver: " + howToBuild +
 	"; or send to a device file or named pipe, as in raw:/dev/snd/midiC1D0")
 
+// ErrNoSequencer is reported on Linux where the system has no ALSA sequencer, which its
+// driver needs.
+var ErrNoSequencer = errors.New("this system has no MIDI sequencer (" + sequencer + "): load the kernel's module snd-seq" +
+	"; or send to a device file or named pipe, as in raw:/dev/snd/midiC1D0")
+
+// sequencer is where Linux has it.
+const sequencer = "/dev/snd/seq"
+
+// lacking reports ErrNoSequencer where there should be one at path and is none. Asked
+// without one, ALSA writes on standard error and the driver's words are not text.
+func lacking(path string) error {
+	if runtime.GOOS != "linux" {
+		return nil
+	}
+	if _, err := os.Stat(path); err != nil {
+		return ErrNoSequencer
+	}
+	return nil
+}
+
 // An Info is a port that can be opened.
 type Info struct {
 	Name string // as the system calls it; Open finds it by any part that no other has
@@ -27,7 +49,7 @@ type Info struct {
 
 // List reports the ports that there are now: the driver's, or where the build has
 // none or it fails, the raw devices found. Only if there are none of these either is
-// that an error, ErrNoDriver or the driver's.
+// that an error, ErrNoDriver, ErrNoSequencer or the driver's.
 func List() ([]Info, error) {
 	d, err := driver()
 	return list(d, err)

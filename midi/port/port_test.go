@@ -2,6 +2,7 @@ package port
 
 import (
 	"errors"
+	"runtime"
 	"strings"
 	"testing"
 
@@ -34,7 +35,7 @@ func TestMatch(t *testing.T) {
 
 // A build without a driver says how to get one.
 func TestNoDriver(t *testing.T) {
-	if _, err := driver(); err == nil {
+	if _, err := driver(); !errors.Is(err, ErrNoDriver) {
 		t.Skip("this build has a driver")
 	}
 	if found, err := List(); len(found) == 0 && !errors.Is(err, ErrNoDriver) {
@@ -46,6 +47,35 @@ func TestNoDriver(t *testing.T) {
 			t.Errorf("Open: %v", err)
 		}
 	}
+}
+
+// A Linux build with a driver says what the system lacks, and nothing where it lacks
+// nothing.
+func TestNoSequencer(t *testing.T) {
+	if runtime.GOOS != "linux" {
+		t.Skip("only Linux has one")
+	}
+	if err := lacking(t.TempDir() + "/seq"); !errors.Is(err, ErrNoSequencer) || !strings.Contains(err.Error(), "snd-seq") {
+		t.Errorf("got %v", err)
+	}
+	if err := lacking(t.TempDir()); err != nil {
+		t.Errorf("got %v", err)
+	}
+}
+
+// The list is that of the driver where there is one (build tag ports on Linux), else of
+// the raw devices; it is logged, so that a run with the tag shows it.
+func TestListOnThisMachine(t *testing.T) {
+	found, err := List()
+	if err != nil && !errors.Is(err, ErrNoDriver) && !errors.Is(err, ErrNoSequencer) {
+		t.Error(err)
+	}
+	for _, p := range found {
+		if p.Name == "" {
+			t.Errorf("a port has no name: %+v", found)
+		}
+	}
+	t.Logf("ports %+v, error %v", found, err)
 }
 
 // checkSender checks what every port promises: it can be reopened and closed, and
