@@ -66,9 +66,10 @@ func (e *engine) fill(out []float32, src source) {
 			e.nextBlock(src)
 		}
 		n := min(blockSize-e.used, len(out)/2)
-		for i := range n {
-			out[2*i] = limit(e.gain * e.left[e.used+i])
-			out[2*i+1] = limit(e.gain * e.right[e.used+i])
+		left, right, both, gain := e.left[e.used:][:n], e.right[e.used:][:n], out[:2*n], e.gain
+		for i, v := range left {
+			both[2*i] = limit(gain * v)
+			both[2*i+1] = limit(gain * right[i])
 		}
 		e.used += n
 		out = out[2*n:]

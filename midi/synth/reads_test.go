@@ -2,7 +2,6 @@ package synth
 
 import (
 	"fmt"
-	"io"
 	"math"
 	"os"
 	"testing"
@@ -137,20 +136,9 @@ func TestReadsAreAboutAsLoud(t *testing.T) {
 	}
 }
 
-// BenchmarkRenderRead reports how many times faster than real time whole reads with
-// count-in and click are rendered, on one core.
+// BenchmarkRenderRead is BenchmarkRenderMarch with whole reads, count-in and click.
 func BenchmarkRenderRead(b *testing.B) {
 	for _, c := range []struct{ style, form string }{{"march", "march"}, {"lyrical", "song"}} {
-		b.Run(c.form, func(b *testing.B) {
-			p, f := plays(b, c.style, c.form, 8, 11, false), builtin(b)
-			b.ReportAllocs()
-			for b.Loop() {
-				if err := RenderWAV(io.Discard, p.t, f, Options{}); err != nil {
-					b.Fatal(err)
-				}
-			}
-			seconds := (p.t.Time(p.t.End) + 1500*time.Millisecond).Seconds()
-			b.ReportMetric(seconds*float64(b.N)/b.Elapsed().Seconds(), "x-real-time")
-		})
+		b.Run(c.form, func(b *testing.B) { benchmarkRender(b, plays(b, c.style, c.form, 8, 11, false).t) })
 	}
 }
