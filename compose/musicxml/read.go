@@ -58,15 +58,8 @@ func read(text []byte) (*score.Score, []Warning, error) {
 	d := xml.NewDecoder(bytes.NewReader(inUTF8(text)))
 	d.CharsetReader = charset
 	doc := document{parser: parser{Decoder: d}, names: map[string]*element{}}
-	root, err := doc.next()
-	if err != nil {
+	if err := doc.root(); err != nil {
 		return nil, nil, err
-	}
-	switch {
-	case root == nil || root.name == "score-timewise":
-		return nil, nil, fmt.Errorf("the score is timewise; save it as MusicXML partwise, as most programs do")
-	case root.name != "score-partwise":
-		return nil, nil, fmt.Errorf("the file is not MusicXML: its root is <%s>, not <score-partwise>", root.name)
 	}
 	if err := doc.read(); err != nil {
 		return nil, nil, err
@@ -78,6 +71,20 @@ func read(text []byte) (*score.Score, []Warning, error) {
 		return nil, nil, fmt.Errorf("the score has no part with music in it")
 	}
 	return &doc.score, doc.warnings, nil
+}
+
+// root opens the score.
+func (d *document) root() error {
+	root, err := d.next()
+	switch {
+	case err != nil:
+		return err
+	case root == nil || root.name == "score-timewise":
+		return fmt.Errorf("the score is timewise; save it as MusicXML partwise, as most programs do")
+	case root.name != "score-partwise":
+		return fmt.Errorf("the file is not MusicXML: its root is <%s>, not <score-partwise>", root.name)
+	}
+	return nil
 }
 
 // A document is a file under way.

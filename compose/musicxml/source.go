@@ -37,15 +37,20 @@ func ReadFile(name string, r io.ReaderAt, size int64) (*score.Score, []Warning, 
 }
 
 func readFile(r io.ReaderAt, size int64) (*score.Score, []Warning, error) {
+	text, err := textOfFile(r, size)
+	if err != nil {
+		return nil, nil, err
+	}
+	return read(text)
+}
+
+// textOfFile reports the score's text in a plain or compressed file.
+func textOfFile(r io.ReaderAt, size int64) ([]byte, error) {
 	magic := make([]byte, 4)
 	if n, _ := r.ReadAt(magic, 0); n == len(magic) && string(magic) == "PK\x03\x04" {
-		text, err := unpack(r, size)
-		if err != nil {
-			return nil, nil, err
-		}
-		return read(text)
+		return unpack(r, size)
 	}
-	return Read(io.NewSectionReader(r, 0, size))
+	return readAll(io.NewSectionReader(r, 0, size), maxSize)
 }
 
 // unpack reports the score's text inside a compressed file.

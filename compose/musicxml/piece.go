@@ -1,0 +1,310 @@
+package musicxml
+
+import (
+	"bytes"
+	"encoding/xml"
+	"fmt"
+	"io"
+	"strings"
+
+	"onward/compose/score"
+	"onward/rhythm"
+	"onward/theory"
+)
+
+// A Piece is a printed score as it sounds: every part with all its voices, and the order
+// in which its measures are played. Read makes written lines of a file; ReadPiece leaves
+// the page aside and keeps what is heard.
+type Piece struct {
+	Title, Composer string
+	Parts           []PiecePart // at least one
+	Measures        []PieceMeasure
+	Order           []Played // repeats, endings and jumps followed; at least one measure
+	Warnings        []Warning
+}
+
+// A Played measure is one playing of a measure.
+type Played struct {
+	Index int // into Piece.Measures
+	Pass  int // 1 the first time that it is played, 2 the second ...
+}
+
+// A PieceMeasure is what one measure is to all parts.
+type PieceMeasure struct {
+	Number    int // printed; that of the measure before where it has none
+	Label     string
+	Implicit  bool            // not numbered on the page
+	Length    rhythm.Duration // as long as its longest part, its meter's where all are empty
+	Meter     rhythm.Meter    // in force
+	Rehearsal string
+	// Tempos are in order. The first measure has one at 0: where the file gives none it is
+	// what the words at the start mean, else a quarter = 120, and Warnings say so.
+	Tempos []PieceTempo
+	signs  signs
+}
+
+// A PieceTempo is a tempo from At in its measure on.
+type PieceTempo struct {
+	At               rhythm.Offset
+	MicrosPerQuarter int
+}
+
+// A PiecePart is one part with all that sounds in it.
+type PiecePart struct {
+	ID, Name    string
+	Instruments []PieceInstrument // at least one; PieceNote.Instrument indexes them
+	Staves      int
+	Keys        []theory.Key // concert key in force in each measure
+	// Moded says that the file tells major from minor.
+	Moded    bool
+	Notes    [][]PieceNote // of each measure, in order of At, grace notes ahead of theirs
+	Dynamics [][]score.Dynamic
+	Hairpins [][]score.Hairpin
+	// Line is the part as one line (see Read), nil where it cannot be read as one; Sounds
+	// is in it.
+	Line *score.Part
+}
+
+// Sounding reports how many notes of the part sound, each tied note counted.
+func (p *PiecePart) Sounding() int {
+	n := 0
+	for _, m := range p.Notes {
+		n += len(m)
+	}
+	return n
+}
+
+// A PieceInstrument is what a part's notes are played with.
+type PieceInstrument struct {
+	ID, Name   string
+	Program    int // General MIDI program, 0 to 127
+	Percussion bool
+}
+
+// A PieceNote is one note that sounds.
+type PieceNote struct {
+	At         rhythm.Offset
+	Length     rhythm.Duration // 0 for a grace note
+	Key        uint8           // MIDI number as it sounds; of percussion what is struck
+	Voice      string
+	Instrument int
+	Grace      bool
+	Chord      bool  // a further member of the chord that the note before it belongs to
+	Velocity   uint8 // 0 where the dynamics say it
+	// Passes are the passes in which the note sounds; nil for all.
+	Passes []int
+
+	TieStart, TieStop                         bool
+	Slurred                                   bool // joined to the next
+	Staccato, Tenuto, Accent, Marcato, Breath bool
+}
+
+// ReadPiece reads a MusicXML partwise document, by any program, to be played. What it does
+// not know it passes over; what it plays otherwise than it stands there it says in
+// Warnings. It fails, naming part and measure, on what makes the times or pitches of a part
+// unknown, and where Read fails for the whole document.
+func ReadPiece(r io.Reader) (*Piece, error) {
+	text, err := readAll(r, maxSize)
+	if err != nil {
+		return nil, err
+	}
+	return readPiece(text)
+}
+
+// ReadPieceFile is ReadPiece for a file of any suffix; see ReadFile.
+func ReadPieceFile(name string, r io.ReaderAt, size int64) (*Piece, error) {
+	text, err := textOfFile(r, size)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	p, err := readPiece(text)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", name, err)
+	}
+	for i := range p.Warnings {
+		p.Warnings[i].File = name
+	}
+	return p, nil
+}
+
+func readPiece(text []byte) (*Piece, error) {
+	d := xml.NewDecoder(bytes.NewReader(inUTF8(text)))
+	d.CharsetReader = charset
+	doc := pieceDocument{document: document{parser: parser{Decoder: d}, names: map[string]*element{}}}
+	if err := doc.root(); err != nil {
+		return nil, err
+	}
+	if err := doc.readAll(); err != nil {
+		return nil, err
+	}
+	return doc.finish()
+}
+
+// A pieceDocument is a piece under way.
+type pieceDocument struct {
+	document
+	piece   Piece
+	readers []*pieceReader
+}
+
+func (d *pieceDocument) readAll() error {
+	for {
+		e, err := d.next()
+		if err != nil || e == nil {
+			return err
+		}
+		if e.name == "part" {
+			if d.parts++; d.parts > maxParts {
+				return fmt.Errorf("more than %d parts", maxParts)
+			}
+			if err := d.piecePart(e.attr("id")); err != nil {
+				return err
+			}
+			continue
+		}
+		if err := d.whole(e); err != nil {
+			return err
+		}
+		d.heading(e)
+	}
+}
+
+// piecePart reads one part twice over: as it sounds, and as one line.
+func (d *pieceDocument) piecePart(id string) error {
+	info := d.names[id]
+	if info == nil {
+		info = &element{}
+	}
+	name := oneLine(info.word("part-name"))
+	if name == "" {
+		name = id
+	}
+	p := newPieceReader(id, name, info)
+	line := partReader{id: id, name: name, divisions: 1}
+	var refused error
+	for {
+		e, err := d.next()
+		if err != nil {
+			return fmt.Errorf("part %s: %w", name, err)
+		}
+		if e == nil {
+			break
+		}
+		if err := d.whole(e); err != nil {
+			return fmt.Errorf("part %s, measure %s: %w", name, e.attr("number"), err)
+		}
+		if e.name != "measure" {
+			continue
+		}
+		if err := p.measure(e); err != nil {
+			return fmt.Errorf("part %s: %w", name, err)
+		}
+		if refused == nil {
+			refused = line.measure(e)
+		}
+	}
+	if part, err := line.finish(refused); err == nil {
+		part.Name = name
+		p.line = &part
+	}
+	d.readers = append(d.readers, p)
+	return nil
+}
+
+// finish joins what the parts say.
+func (d *pieceDocument) finish() (*Piece, error) {
+	p := &d.piece
+	p.Title, p.Composer = oneLine(d.score.Title), oneLine(d.score.Composer)
+	most := 0
+	for _, r := range d.readers {
+		most = max(most, len(r.all))
+	}
+	if most == 0 {
+		return nil, fmt.Errorf("the score has no part with music in it")
+	}
+	p.Measures = d.joined(most)
+	d.opening()
+	for _, r := range d.readers {
+		p.Parts = append(p.Parts, r.part(p.Measures))
+		p.Warnings = append(p.Warnings, r.warnings...)
+	}
+	var err error
+	p.Order, err = unfold(p.Measures)
+	return p, err
+}
+
+// joined settles what each measure is to all parts: its head from the first part that has
+// it, the signs of all.
+func (d *pieceDocument) joined(most int) []PieceMeasure {
+	all := make([]PieceMeasure, most)
+	meter := rhythm.Meter{Beats: 4, Unit: 4}
+	for i := range all {
+		m := &all[i]
+		first := true
+		free := false
+		for _, r := range d.readers {
+			if i >= len(r.all) {
+				continue
+			}
+			raw := &r.all[i]
+			if first {
+				m.Number, m.Label, m.Implicit, first = raw.number, raw.label, raw.implicit, false
+				if raw.meter != nil {
+					meter = *raw.meter
+				}
+				free = raw.free
+			}
+			m.Length = max(m.Length, raw.length)
+			m.Tempos = append(m.Tempos, raw.tempos...)
+			m.signs.join(&raw.signs)
+			if m.Rehearsal == "" {
+				m.Rehearsal = raw.rehearsal
+			}
+		}
+		m.Meter = meter
+		if m.Length == 0 {
+			m.Length = meter.Measure()
+		}
+		if free { // no meter: counted in quarters
+			m.Meter = rhythm.Meter{Beats: int(min(255, (m.Length+rhythm.Quarter-1)/rhythm.Quarter)), Unit: 4}
+		}
+		m.Tempos = inOrder(m.Tempos)
+	}
+	return all
+}
+
+// inOrder sorts tempos, and keeps the first of those at one place.
+func inOrder(tempos []PieceTempo) []PieceTempo {
+	var sorted []PieceTempo
+	for _, t := range tempos {
+		i := len(sorted)
+		for i > 0 && sorted[i-1].At > t.At {
+			i--
+		}
+		if i > 0 && sorted[i-1].At == t.At {
+			continue
+		}
+		sorted = append(sorted[:i], append([]PieceTempo{t}, sorted[i:]...)...)
+	}
+	return sorted
+}
+
+// Part finds a part by its number, from 1, or by its name or id, in any case of letters.
+func (p *Piece) Part(which string) (int, bool) {
+	which = oneLine(which)
+	for i := range p.Parts {
+		if fmt.Sprint(i+1) == which {
+			return i, true
+		}
+	}
+	found := -1
+	for i := range p.Parts {
+		if strings.EqualFold(p.Parts[i].Name, which) || strings.EqualFold(p.Parts[i].ID, which) {
+			if found >= 0 {
+				return 0, false // two parts of one name
+			}
+			found = i
+		}
+	}
+	return max(0, found), found >= 0
+}

@@ -1,0 +1,244 @@
+package musicxml
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// Limits of the order of measures.
+const (
+	mostTimes  = 99     // a repeat is played
+	mostPlayed = 20_000 // measures in a take
+)
+
+// unfold settles the order in which measures are played (common practice):
+//
+//   - A backward repeat goes back to the forward repeat before it, else to behind the
+//     backward repeat or the last ending before it, else to the start; twice in all,
+//     or as often as it says or its endings have numbers.
+//   - An ending is played in the passes that it names. A repeat inside an ending is
+//     played twice in each of them.
+//   - D.C. goes back to the start and D.S. to the segno, once, from the end of their
+//     measure. From there repeats are played once, with the last ending, unless they say
+//     otherwise; Fine ends the piece with its measure, and "to coda" goes on at the coda.
+//     Where the jump names one of the two, the other does not count.
+//   - A sign that has nowhere to go is passed over.
+func unfold(measures []PieceMeasure) ([]Played, error) {
+	u := pieceUnfolder{measures: measures, pass: 1, inner: -1, passes: make([]int, len(measures)), used: map[int]bool{}}
+	u.settleCodas()
+	for u.at < len(measures) && !u.ended {
+		if len(u.played) == mostPlayed {
+			return nil, fmt.Errorf("measure %s: with its repeats the piece is longer than %d measures", measures[u.at].Label, mostPlayed)
+		}
+		u.step()
+	}
+	return u.played, nil
+}
+
+// A pieceUnfolder stands before the measure at, in the section that begins at start.
+type pieceUnfolder struct {
+	measures []PieceMeasure
+	at       int
+	start    int
+	pass     int  // of the section
+	inner    int  // the start of a repeat inside an ending, -1 for none
+	innerRun int  // its pass
+	after    bool // a jump: repeats are played once
+	toCoda   bool // "to coda" counts
+	toFine   bool
+	used     map[int]bool // jumps that have been made, by measure
+	passes   []int        // how often each measure was played
+	played   []Played
+	ended    bool
+}
+
+// settleCodas tells apart coda signs that do not say what they are: the last is the coda.
+func (u *pieceUnfolder) settleCodas() {
+	var bare []int
+	coda := false
+	for i := range u.measures {
+		s := &u.measures[i].signs
+		coda = coda || s.coda != ""
+		if s.codaSign && s.coda == "" && s.toCoda == "" {
+			bare = append(bare, i)
+		}
+	}
+	for k, i := range bare {
+		s := &u.measures[i].signs
+		if k == len(bare)-1 && !coda {
+			s.coda = unnamed
+		} else {
+			s.toCoda = unnamed
+		}
+	}
+}
+
+// step plays the measure or passes it by, and goes on to the one that follows.
+func (u *pieceUnfolder) step() {
+	s := &u.measures[u.at].signs
+	inside := len(s.endings) > 0
+	if s.start && u.at != u.start && !inside {
+		u.start, u.pass = u.at, 1
+	}
+	if inside && u.inner < 0 && u.passBy(s.endings) {
+		u.leave(u.at)
+		u.at++
+		return
+	}
+	if s.start && inside && u.inner != u.at {
+		u.inner, u.innerRun = u.at, 1
+	}
+	u.passes[u.at]++
+	u.played = append(u.played, Played{u.at, u.passes[u.at]})
+	switch {
+	case s.back && u.inner >= 0:
+		if u.innerRun++; u.innerRun <= max(2, s.times) && !u.after {
+			u.at = u.inner
+			return
+		}
+		u.inner = -1
+		u.leave(u.at)
+		u.at++
+	case u.goesBack(s):
+		u.at, u.pass = u.start, u.pass+1
+	case u.after && u.toFine && s.fine:
+		u.ended = true
+	case u.after && u.toCoda && s.toCoda != "" && u.coda(s.toCoda, u.at) >= 0:
+		u.at = u.coda(s.toCoda, u.at)
+		u.start, u.pass, u.after = u.at, 1, false
+	case u.jumps(s):
+	default:
+		u.leave(u.at)
+		u.at++
+	}
+}
+
+// passBy reports whether an ending is not for this pass.
+func (u *pieceUnfolder) passBy(endings []int) bool {
+	low, high := slices.Min(endings), slices.Max(endings)
+	group := u.group(u.at)
+	switch {
+	case u.after && !u.again(group): // the last ending alone
+		return high < u.lastEnding(group)
+	case slices.Contains(endings, u.pass):
+		return false
+	case u.pass > high:
+		return u.passes[u.at] > 0 // one that was never played is not left out
+	}
+	// an ending of a later pass: it is played where no other is for this one
+	for _, i := range group {
+		if slices.Contains(u.measures[i].signs.endings, u.pass) {
+			return len(u.played) == 0 || u.played[len(u.played)-1].Index != u.at-1 || !slices.Contains(group, u.at-1)
+		}
+	}
+	u.pass = low
+	return false
+}
+
+// group lists the measures of the endings that stand side by side around measure i.
+func (u *pieceUnfolder) group(i int) []int {
+	under := func(k int) bool { return k >= 0 && k < len(u.measures) && len(u.measures[k].signs.endings) > 0 }
+	opens := func(k int) bool { // a first ending behind others begins a group of its own
+		return u.measures[k].signs.opens && slices.Contains(u.measures[k].signs.endings, 1)
+	}
+	from, to := i, i+1
+	for under(from-1) && !opens(from) {
+		from--
+	}
+	for under(to) && !opens(to) {
+		to++
+	}
+	var all []int
+	for k := from; k < to; k++ {
+		all = append(all, k)
+	}
+	return all
+}
+
+func (u *pieceUnfolder) lastEnding(group []int) int {
+	last := 0
+	for _, i := range group {
+		last = max(last, slices.Max(u.measures[i].signs.endings))
+	}
+	return last
+}
+
+// again reports whether a repeat of the group is played after jumps too.
+func (u *pieceUnfolder) again(group []int) bool {
+	return slices.ContainsFunc(group, func(i int) bool { return u.measures[i].signs.again })
+}
+
+// goesBack reports whether the backward repeat is taken.
+func (u *pieceUnfolder) goesBack(s *signs) bool {
+	if !s.back || u.after && !s.again {
+		return false
+	}
+	times := min(mostTimes, max(2, s.times))
+	if len(s.endings) > 0 {
+		times = max(s.times, u.lastEnding(u.group(u.at)), 2)
+	}
+	return u.pass < times
+}
+
+// leave closes the section where the measure ends it: behind its repeat or its last ending.
+func (u *pieceUnfolder) leave(i int) {
+	s := &u.measures[i].signs
+	closes := s.back && len(s.endings) == 0
+	if len(s.endings) > 0 {
+		group := u.group(i)
+		closes = group[len(group)-1] == i
+	}
+	if closes {
+		u.start, u.pass = i+1, 1
+	}
+}
+
+// jumps makes the jump of D.C. or D.S., if it has not been made.
+func (u *pieceUnfolder) jumps(s *signs) bool {
+	if u.used[u.at] || !s.daCapo && s.dalSegno == "" {
+		return false
+	}
+	to := 0
+	if s.dalSegno != "" {
+		if to = u.segno(s.dalSegno, u.at); to < 0 || to > u.at {
+			return false
+		}
+	}
+	u.used[u.at] = true
+	u.toCoda, u.toFine = s.alCoda || !s.toFine, s.toFine || !s.alCoda
+	u.at, u.start, u.pass, u.after = to, to, 1, true
+	return true
+}
+
+// segno finds the measure that D.S. leads to from a measure: by its label, else the nearest
+// segno before it; -1 for none.
+func (u *pieceUnfolder) segno(label string, from int) int {
+	found := -1
+	for i := range u.measures {
+		switch l := u.measures[i].signs.segno; {
+		case l == "":
+		case label != unnamed && strings.EqualFold(l, label):
+			return i
+		case i <= from:
+			found = i
+		}
+	}
+	return found
+}
+
+// coda finds the coda that "to coda" leads to from a measure: by its label, else the
+// nearest behind it; -1 for none.
+func (u *pieceUnfolder) coda(label string, from int) int {
+	found := -1
+	for i := range u.measures {
+		switch l := u.measures[i].signs.coda; {
+		case l == "":
+		case label != unnamed && strings.EqualFold(l, label):
+			return i
+		case i > from && found < 0:
+			found = i
+		}
+	}
+	return found
+}

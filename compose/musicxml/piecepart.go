@@ -1,0 +1,264 @@
+package musicxml
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"onward/compose/score"
+	"onward/rhythm"
+	"onward/theory"
+)
+
+// A pieceReader takes all that sounds in one part.
+type pieceReader struct {
+	partReader
+	all         []rawPiece
+	now         *rawPiece // the measure under way
+	instruments instruments
+	sounds      theory.Interval // from written to sounding, as it stands
+	written     theory.Key
+	moded       bool
+	staves      int
+	micros      int // the tempo before, 0 for none
+	raw         int64
+	endings     []int             // of the bracket that is open
+	slurs       map[string]string // open slurs by number, with their voice
+	free        bool              // no meter
+	line        *score.Part
+}
+
+// A rawPiece is one measure of one part.
+type rawPiece struct {
+	number         int
+	label          string
+	implicit, free bool
+	meter          *rhythm.Meter // new
+	key            theory.Key    // concert, in force
+	length         rhythm.Duration
+	notes          []PieceNote
+	dynamics       []score.Dynamic
+	hairpins       []score.Hairpin
+	tempos         []PieceTempo
+	tempoWord      string
+	rehearsal      string
+	signs          signs
+	last           rhythm.Offset // where the last note that is no member of a chord began
+}
+
+func newPieceReader(id, name string, info *element) *pieceReader {
+	p := &pieceReader{partReader: partReader{id: id, name: name, divisions: 1}, staves: 1, slurs: map[string]string{}}
+	p.instruments = readInstruments(name, info)
+	return p
+}
+
+// fineness is how many parts a division has: durations may have three decimal places.
+const fineness = 1000
+
+// measure takes one measure element.
+func (p *pieceReader) measure(e *element) error {
+	if len(p.all) == maxMeasures {
+		return fmt.Errorf("more than %d measures", maxMeasures)
+	}
+	p.all = append(p.all, rawPiece{label: e.attr("number"), key: p.written.Transpose(p.sounds), free: p.free})
+	p.now, p.raw, p.at = &p.all[len(p.all)-1], 0, 0
+	p.m = &rawMeasure{label: p.now.label}
+	p.number(e)
+	p.now.number, p.now.implicit = p.m.Number, p.m.Implicit
+	p.now.signs.endings = p.endings
+	for _, k := range e.kids {
+		if err := p.inMeasure(k); err != nil {
+			return fmt.Errorf("measure %s: %w", p.now.label, err)
+		}
+	}
+	slices.SortStableFunc(p.now.notes, func(a, b PieceNote) int { return int(a.At - b.At) })
+	return nil
+}
+
+// number settles the measure's number, as partReader does.
+func (p *pieceReader) number(e *element) {
+	n, err := strconv.Atoi(p.now.label)
+	p.m.Implicit = e.attr("implicit") == "yes"
+	if err != nil {
+		p.m.Implicit = true
+		if i := len(p.all) - 2; i >= 0 {
+			n = p.all[i].number
+		}
+	}
+	p.m.Number = n
+}
+
+func (p *pieceReader) inMeasure(e *element) error {
+	switch e.name {
+	case "note":
+		return p.note(e)
+	case "backup":
+		return p.move(e.word("duration"), -1)
+	case "forward":
+		return p.move(e.word("duration"), 1)
+	case "attributes":
+		return p.attributes(e)
+	case "direction":
+		p.direction(e)
+	case "sound":
+		p.sound(e, p.at)
+	case "barline":
+		p.barline(e)
+	}
+	return nil
+}
+
+// move goes forward or back by a duration.
+func (p *pieceReader) move(duration string, way int64) error {
+	d, err := p.parts(duration)
+	if err != nil {
+		return err
+	}
+	p.raw = max(0, p.raw+way*d)
+	p.at = p.ticks(p.raw)
+	return p.reach()
+}
+
+// parts reads a duration in thousandths of a division.
+func (p *pieceReader) parts(text string) (int64, error) {
+	num, den, err := decimal(text)
+	if err != nil || num < 0 {
+		return 0, fmt.Errorf("duration %q is not a number of divisions", text)
+	}
+	return num * fineness / den, nil
+}
+
+// ticks is a place in thousandths of a division, to the nearest tick.
+func (p *pieceReader) ticks(parts int64) rhythm.Offset {
+	den := p.divisions * fineness
+	return rhythm.Offset((parts*int64(rhythm.Quarter) + den/2) / den)
+}
+
+// reach makes the measure as long as has been gone.
+func (p *pieceReader) reach() error {
+	if rhythm.Duration(p.at) > longestMeasure {
+		return fmt.Errorf("the measure is longer than 64 whole notes")
+	}
+	p.now.length = max(p.now.length, rhythm.Duration(p.at))
+	return nil
+}
+
+func (p *pieceReader) attributes(e *element) error {
+	for _, k := range e.kids {
+		switch k.name {
+		case "divisions":
+			d, err := strconv.ParseInt(strings.TrimSpace(k.text), 10, 64)
+			if err != nil || d < 1 || d > 1_000_000 {
+				return fmt.Errorf("divisions %q is not a whole number from 1 to 1000000", k.text)
+			}
+			p.raw = p.raw * d / p.divisions
+			p.divisions = d
+		case "staves":
+			if n, err := strconv.Atoi(strings.TrimSpace(k.text)); err == nil {
+				p.staves = max(p.staves, n)
+			}
+		case "key":
+			p.key(k)
+		case "time":
+			if err := p.time(k); err != nil {
+				return err
+			}
+		case "transpose":
+			if err := p.transposition(k); err != nil {
+				return err
+			}
+		}
+	}
+	return nil
+}
+
+// key takes a key; one on a staff other than the first is passed over, for the pitches
+// bear their alterations.
+func (p *pieceReader) key(e *element) {
+	if n := e.attr("number"); n != "" && n != "1" {
+		return
+	}
+	fifths, err := strconv.Atoi(e.word("fifths"))
+	if err != nil {
+		fifths = 0
+	}
+	if fifths < -7 || fifths > 7 {
+		fifths = enharmonic(fifths)
+	}
+	p.written = theory.Key{Fifths: fifths}
+	switch e.word("mode") {
+	case "minor":
+		p.written.Mode, p.moded = theory.Minor, true
+	case "major":
+		p.moded = true
+	}
+	p.concert()
+}
+
+// concert settles the key as it sounds, from the start of the measure on.
+func (p *pieceReader) concert() {
+	if p.at > 0 {
+		return
+	}
+	k := p.written.Transpose(p.sounds)
+	if k.Fifths < -7 || k.Fifths > 7 {
+		k.Fifths = enharmonic(k.Fifths)
+	}
+	p.now.key = k
+}
+
+func (p *pieceReader) time(e *element) error {
+	if n := e.attr("number"); n != "" && n != "1" {
+		return nil
+	}
+	if p.free = e.has("senza-misura"); p.free {
+		p.now.free = true
+		p.warn("music without a meter is counted in quarters")
+		return nil
+	}
+	var reader partReader // its rules of what is a meter
+	reader.m = &rawMeasure{}
+	if err := reader.time(e, ""); err != nil {
+		return err
+	}
+	var m score.Measure
+	reader.m.signs[0].take(&m)
+	for m.Meter.Unit > 32 { // as fine as a take counts
+		m.Meter.Beats, m.Meter.Unit = (m.Meter.Beats+1)/2, m.Meter.Unit/2
+	}
+	p.now.meter, p.now.free = m.Meter, false
+	return nil
+}
+
+func (p *pieceReader) transposition(e *element) error {
+	if n := e.attr("number"); n != "" && n != "1" {
+		return nil
+	}
+	var reader partReader
+	if err := reader.transpose(e); err != nil {
+		return err
+	}
+	p.sounds = *reader.sounds
+	p.concert()
+	return nil
+}
+
+// part is the part as it is handed on, with as many measures as the piece.
+func (p *pieceReader) part(measures []PieceMeasure) PiecePart {
+	n := len(measures)
+	out := PiecePart{
+		ID: p.id, Name: p.name, Instruments: p.instruments.settled(p.staves), Staves: p.staves, Moded: p.moded, Line: p.line,
+		Keys: make([]theory.Key, n), Notes: make([][]PieceNote, n), Dynamics: make([][]score.Dynamic, n), Hairpins: make([][]score.Hairpin, n),
+	}
+	var key theory.Key
+	for i := range n {
+		if i < len(p.all) {
+			m := &p.all[i]
+			key = m.key
+			out.Notes[i], out.Dynamics[i], out.Hairpins[i] = m.notes, m.dynamics, m.hairpins
+		}
+		out.Keys[i] = key
+	}
+	return out
+}
