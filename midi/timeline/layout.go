@@ -2,6 +2,7 @@ package timeline
 
 import (
 	"fmt"
+	"slices"
 	"sort"
 
 	"onward/compose/score"
@@ -22,6 +23,8 @@ type PlayedMeasure struct {
 	Meter            rhythm.Meter
 	Key              theory.Key // concert key
 	MicrosPerQuarter int        // the tempo
+	// Tempos are the changes of tempo inside the measure, At from its start, in order.
+	Tempos []Tempo
 }
 
 // End reports where the measure ends.
@@ -51,9 +54,6 @@ func LayOut(p *score.Part, c CountIn) (*Layout, error) { return LayOutAt(p, c, 1
 
 // LayOutAt is LayOut at a percentage of the page's tempos, 1 to 400.
 func LayOutAt(p *score.Part, c CountIn, percent int) (*Layout, error) {
-	if percent < 1 || percent > 400 {
-		return nil, fmt.Errorf("a take at %d %% of the page's tempo: write 1 to 400", percent)
-	}
 	order, err := Unfold(p)
 	if err != nil {
 		return nil, err
@@ -62,24 +62,41 @@ func LayOutAt(p *score.Part, c CountIn, percent int) (*Layout, error) {
 	if err != nil {
 		return nil, err
 	}
-	if len(order) == 0 {
+	played := make([]PlayedMeasure, len(order))
+	for i, o := range order {
+		played[i] = page[o.Index]
+		played[i].Pass = o.Pass
+	}
+	return LayOutPlayed(p, played, c, percent)
+}
+
+// LayOutPlayed lays measures that are unfolded already behind the count-in, at a percentage
+// of their tempos, 1 to 400: At is settled here, all else is taken as it is. Of the part
+// only name and, by Index, dynamics, hairpins and rehearsal letters count, and its notes
+// for Melody.
+func LayOutPlayed(p *score.Part, played []PlayedMeasure, c CountIn, percent int) (*Layout, error) {
+	if percent < 1 || percent > 400 {
+		return nil, fmt.Errorf("a take at %d %% of the page's tempo: write 1 to 400", percent)
+	}
+	if len(played) == 0 {
 		return nil, fmt.Errorf("part %q: no measures", p.Name)
 	}
-	for i := range page {
-		if page[i].MicrosPerQuarter, err = atPercent(page[i].MicrosPerQuarter, percent); err != nil {
-			return nil, fmt.Errorf("part %q, measure %d: %w", p.Name, page[i].Number, err)
+	l := &Layout{Part: p}
+	for _, m := range played {
+		if err := m.pace(percent); err != nil {
+			return nil, fmt.Errorf("part %q, measure %d: %w", p.Name, m.Number, err)
 		}
+		l.Measures = append(l.Measures, m)
 	}
-	if c, err = c.settled(page[order[0].Index]); err != nil {
+	var err error
+	if l.CountIn, err = c.settled(l.Measures[0]); err != nil {
 		return nil, err
 	}
-	l := &Layout{Part: p, CountIn: c}
-	l.Start = rhythm.Offset(0).Add(c.length(page[order[0].Index]))
+	l.Start = rhythm.Offset(0).Add(l.CountIn.length(l.Measures[0]))
 	at := l.Start
-	for _, o := range order {
-		m := page[o.Index]
-		m.Pass, m.At = o.Pass, at
-		l.Measures = append(l.Measures, m)
+	for i := range l.Measures {
+		m := &l.Measures[i]
+		m.At = at
 		if at = m.End(); at > MaxEnd {
 			return nil, fmt.Errorf("part %q, measure %d: the take grows too long", p.Name, m.Number)
 		}
@@ -87,6 +104,28 @@ func LayOutAt(p *score.Part, c CountIn, percent int) (*Layout, error) {
 	l.End = at
 	l.levels = readLevels(l)
 	return l, nil
+}
+
+// pace brings the measure's tempos to a percentage of themselves.
+func (m *PlayedMeasure) pace(percent int) (err error) {
+	if m.MicrosPerQuarter, err = atPercent(m.MicrosPerQuarter, percent); err != nil {
+		return err
+	}
+	m.Tempos = slices.Clone(m.Tempos)
+	for i := range m.Tempos {
+		if m.Tempos[i].MicrosPerQuarter, err = atPercent(m.Tempos[i].MicrosPerQuarter, percent); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// lastMicros is the tempo that the measure ends in.
+func (m *PlayedMeasure) lastMicros() int {
+	if n := len(m.Tempos); n > 0 {
+		return m.Tempos[n-1].MicrosPerQuarter
+	}
+	return m.MicrosPerQuarter
 }
 
 // readPage settles what holds in each measure as written: attributes stay as they
@@ -204,7 +243,13 @@ func (l *Layout) At(at rhythm.Offset) (PlayedMeasure, bool) {
 // the first measure's.
 func (l *Layout) MicrosPerQuarter(at rhythm.Offset) int {
 	if m, ok := l.At(at); ok {
-		return m.MicrosPerQuarter
+		micros := m.MicrosPerQuarter
+		for _, c := range m.Tempos {
+			if m.Offset(c.At) <= at {
+				micros = c.MicrosPerQuarter
+			}
+		}
+		return micros
 	}
 	return l.Measures[0].MicrosPerQuarter
 }
@@ -222,8 +267,11 @@ func (l *Layout) Timeline() *Timeline {
 			at = 0 // the count-in goes as the first measure does
 		}
 		before := l.Measures[max(0, i-1)]
-		if i == 0 || m.MicrosPerQuarter != before.MicrosPerQuarter {
+		if i == 0 || m.MicrosPerQuarter != before.lastMicros() {
 			t.Tempos = append(t.Tempos, Tempo{at, m.MicrosPerQuarter})
+		}
+		for _, c := range m.Tempos {
+			t.Tempos = append(t.Tempos, Tempo{m.Offset(c.At), c.MicrosPerQuarter})
 		}
 		if i == 0 || m.Meter != before.Meter {
 			t.Meters = append(t.Meters, MeterChange{at, m.Meter})

@@ -23,7 +23,7 @@ import (
 const (
 	accentAbove  = dynamicStep
 	marcatoAbove = 24
-	graceBelow   = dynamicStep
+	GraceBelow   = dynamicStep // a grace note's velocity below the level
 )
 
 // graceMicros is the longest that a grace note lasts: it takes the largest whole
@@ -70,18 +70,24 @@ type sungNote struct {
 func (n sungNote) end() rhythm.Offset { return n.At.Add(n.Length) }
 
 func (n sungNote) hold() rhythm.Duration {
-	d := n.Length
+	if n.last == nil {
+		return n.Length
+	}
+	return Held(n.Length, n.last, n.slurred)
+}
+
+// Held reports how long a note of so much length on the page sounds, by its marks and
+// whether it is slurred to the next.
+func Held(d rhythm.Duration, n *score.Note, slurred bool) rhythm.Duration {
 	switch {
-	case n.last == nil:
-		return d
-	case n.last.Staccato && (n.last.Tenuto || n.slurred):
+	case n.Staccato && (n.Tenuto || slurred):
 		d = d * 3 / 4
-	case n.last.Staccato:
+	case n.Staccato:
 		d /= 2
-	case n.slurred && !n.last.Breath, n.last.Tenuto && !n.last.Breath:
-	case n.last.Marcato:
+	case slurred && !n.Breath, n.Tenuto && !n.Breath:
+	case n.Marcato:
 		d = d * 3 / 4
-	case n.last.Breath:
+	case n.Breath:
 		d -= min(d/4, rhythm.Eighth)
 	default:
 		d -= min(d/8, rhythm.Quarter/8)
@@ -117,7 +123,7 @@ func (s *singer) sing(m PlayedMeasure, written *score.Measure, n *score.Note) er
 		if err != nil {
 			return err
 		}
-		s.add(m, Tone{At: at.Add(late), Length: length - late, Pitch: pitch, Velocity: s.struck(at, n)})
+		s.add(m, Tone{At: at.Add(late), Length: length - late, Pitch: pitch, Velocity: s.l.Velocity(at, n)})
 	}
 	s.slurred = n.SlurStart || s.slurred && !n.SlurStop
 	last := &s.notes[len(s.notes)-1]
@@ -140,9 +146,9 @@ func (s *singer) continues(pitch theory.Pitch, at rhythm.Offset) bool {
 	return last.Pitch == pitch && last.end() == at
 }
 
-// struck reports the velocity of a note by level and accent.
-func (s *singer) struck(at rhythm.Offset, n *score.Note) uint8 {
-	v := int(s.l.Strike(at))
+// Velocity reports how loud a note that begins at the offset is, by level and accent.
+func (l *Layout) Velocity(at rhythm.Offset, n *score.Note) uint8 {
+	v := int(l.Strike(at))
 	switch {
 	case n.Marcato:
 		v += marcatoAbove
@@ -159,7 +165,7 @@ func (s *singer) graceNotes(m PlayedMeasure, at rhythm.Offset, length rhythm.Dur
 	if count == 0 {
 		return 0, nil
 	}
-	each := graceLength(s.l.MicrosPerQuarter(max(0, at-1)))
+	each := GraceLength(s.l.MicrosPerQuarter(max(0, at-1)))
 	if room := s.roomAhead(at); room >= count {
 		each = min(each, room/count)
 	} else {
@@ -171,7 +177,7 @@ func (s *singer) graceNotes(m PlayedMeasure, at rhythm.Offset, length rhythm.Dur
 		before := &s.notes[len(s.notes)-1]
 		before.Length = min(before.Length, rhythm.Duration(max(1, start-before.At)))
 	}
-	level := int(s.l.Level(at)) - graceBelow
+	level := int(s.l.Level(at)) - GraceBelow
 	for i, g := range n.Grace {
 		pitch := g.Transpose(s.l.Part.Sounds)
 		if err := sounds(pitch); err != nil {
@@ -192,8 +198,8 @@ func (s *singer) roomAhead(at rhythm.Offset) rhythm.Duration {
 	return rhythm.Duration(max(0, at-before.end())) + before.Length/2
 }
 
-// graceLength reports how long one grace note lasts at the tempo.
-func graceLength(microsPerQuarter int) rhythm.Duration {
+// GraceLength reports how long one grace note lasts at the tempo.
+func GraceLength(microsPerQuarter int) rhythm.Duration {
 	parts := (microsPerQuarter + graceMicros - 1) / graceMicros
 	return max(1, rhythm.Quarter/rhythm.Duration(parts))
 }

@@ -148,7 +148,7 @@ D4 at 1 for 7/8 of 1, 80`)
 func TestGraceLength(t *testing.T) {
 	for bpm := 20; bpm <= 330; bpm++ {
 		micros := 60_000_000 / bpm
-		d := (&Timeline{Tempos: []Tempo{{0, micros}}}).Time(rhythm.Offset(graceLength(micros)))
+		d := (&Timeline{Tempos: []Tempo{{0, micros}}}).Time(rhythm.Offset(GraceLength(micros)))
 		if d.Milliseconds() < 60 || d.Microseconds() > 90_000 {
 			t.Errorf("at a quarter = %d a grace note lasts %v", bpm, d)
 		}
