@@ -22,10 +22,7 @@ func (r *reading) after(m *made, roll *live.Roll, report live.Report) {
 	if len(m.Fresh) > 0 {
 		field(&b, "was new", strings.Join(m.Fresh, "; "))
 	}
-	if report.Dropped > 0 || report.VeryLate > 0 {
-		field(&b, "band", fmt.Sprintf("this machine was busy: %s came late, %d were left out",
-			count(report.VeryLate+report.Hopeless, "event"), report.Dropped))
-	}
+	tellBand(&b, roll, report)
 	field(&b, "rest", fmt.Sprintf("as long as you played, %v; where it hurts, stop", roll.End.Round(time.Second)))
 	fmt.Fprintf(&b, "%-*s%s\n", fieldWidth, "again", r.againCommand("read", m, r.more...))
 	io.WriteString(r.out, b.String())

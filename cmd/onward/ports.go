@@ -25,7 +25,7 @@ func newPorts(e *env) *cobra.Command {
 			found, err := e.ports()
 			if err != nil {
 				fmt.Fprintln(e.err, "onward:", err)
-				if !errors.Is(err, port.ErrNoDriver) {
+				if !errors.Is(err, port.ErrNoDriver) && !errors.Is(err, port.ErrNoSequencer) {
 					return nil, exitError(exitFault)
 				}
 			}

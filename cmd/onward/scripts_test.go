@@ -11,7 +11,11 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"onward": func() { os.Exit(program()) }})
+	testscript.Main(m, map[string]func(){
+		"onward": func() { os.Exit(program()) },
+		"burn":   burn,
+		"floor":  floor,
+	})
 }
 
 // TestScripts runs the commands of testdata/*.txtar in the real program, each with a

@@ -74,7 +74,11 @@ func (realSinks) open(sink string) (live.Sender, error) {
 		if err != nil {
 			return nil, err
 		}
-		return synth.Play(font, programs...)
+		speaker, err := synth.Play(font, programs...)
+		if err != nil {
+			return nil, err
+		}
+		return loudspeaker{speaker}, nil
 	}
 	if sink == sinkOff {
 		return live.Off{}, nil
@@ -110,6 +114,18 @@ func (realSinks) try(sink string) (found, error) {
 		f = found{sink: sink, words: strings.TrimSuffix(device, ": keeping time in silence"), silent: true}
 	}
 	return f, nil
+}
+
+// A loudspeaker says what became of its sound device.
+type loudspeaker struct{ *synth.Speaker }
+
+// Witness is live.Witness's.
+func (l loudspeaker) Witness() string {
+	c := l.Counts()
+	if c.Lost == 0 {
+		return ""
+	}
+	return fmt.Sprintf("the sound device went away %s; the band counted on in silence; at the end: %s", count(int(c.Lost), "time"), l.Device())
 }
 
 // tryPort opens a port and closes it. A raw one is only looked for: what reads a named

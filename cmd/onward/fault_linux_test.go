@@ -1,0 +1,183 @@
+package main
+
+import (
+	"context"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"sync"
+	"syscall"
+	"testing"
+	"time"
+
+	"onward/cmd/internal/journal"
+)
+
+// The faults below befall the real program. After each the band is in the right measure
+// by what came out of the port, no note hangs, and the program says in words what
+// happened. (A page in a browser that goes away is to be added here with the page.)
+
+// They befall as many takes at once, whatever the number of cores: a take mostly waits.
+func TestFaults(t *testing.T) {
+	t.Parallel()
+	var all sync.WaitGroup
+	for name, befall := range map[string]func(*testing.T){
+		"nothing befalls the take":    nothingBefallsTheTake,
+		"screen killed":               screenKilled,
+		"screen stopped":              screenStopped,
+		"take stopped":                takeStopped,
+		"terminal gone":               terminalGone,
+		"output disk full":            outputDiskFull,
+		"journal disk full":           journalDiskFull,
+		"clocks apart":                clocksApart,
+		"port gone and back":          portGoneAndBack,
+		"port full":                   portFull,
+		"port gone for good":          portGoneForGood,
+		"left while the port is full": leftWhileThePortIsFull,
+	} {
+		all.Go(func() { t.Run(name, befall) })
+	}
+	all.Wait()
+}
+
+// midway is how many note-ons are heard before a fault: the count-in is past.
+const midway = 25
+
+func nothingBefallsTheTake(t *testing.T) {
+	r := rehearse(t).start().ended(exitFine).silent()
+	r.right(0)
+	r.says("tonic chord", "measure 1 of 8", "measure 8 of 8", "The end.")
+}
+
+func screenKilled(t *testing.T) {
+	r := rehearse(t).start().until(midway)
+	r.cmd.Process.Kill()
+	r.ended(-1).silent().right(0)
+}
+
+// A screen that is stopped and goes on tells the end; the band has not waited.
+func screenStopped(t *testing.T) {
+	r := rehearse(t).start().until(midway)
+	r.cmd.Process.Signal(syscall.SIGSTOP)
+	time.Sleep(2 * time.Second)
+	r.cmd.Process.Signal(syscall.SIGCONT)
+	r.ended(exitFine).silent().right(0)
+	r.says("measure 8 of 8", "The end.")
+}
+
+func takeStopped(t *testing.T) {
+	r := rehearse(t).start().until(midway)
+	take := r.takePID()
+	syscall.Kill(take, syscall.SIGSTOP)
+	time.Sleep(3 * time.Second)
+	on := r.ears.now()
+	syscall.Kill(take, syscall.SIGCONT)
+	r.ended(exitFine).silent().right(on + near)
+	r.says("The end.", "this machine held the band up for", "it went on where it would have been, at measure")
+}
+
+func terminalGone(t *testing.T) {
+	r := rehearse(t)
+	far := r.terminal()
+	r.start().until(midway)
+	far.Close()
+	r.cmd.Wait() // it dies of its terminal
+	r.silent().right(0)
+}
+
+func outputDiskFull(t *testing.T) {
+	full, err := os.OpenFile("/dev/full", os.O_WRONLY, 0)
+	if err != nil {
+		t.Skip(err)
+	}
+	defer full.Close()
+	r := rehearse(t)
+	r.cmd.Stdout, r.cmd.Stderr = full, full
+	r.start().ended(exitFine).silent().right(0)
+}
+
+// The disk with the journal is full when the take is to be kept: the band is not
+// touched, and that the take is not in the journal is said.
+func journalDiskFull(t *testing.T) {
+	const mounted = `mount -t tmpfs -o size=2m tmpfs disk || exit 77
+(until [ -e full ]; do sleep 0.05; done; cat /dev/zero > disk/zero 2>/dev/null; touch filled) & exec "$@" --journal disk/j.db`
+	if out, err := exec.Command("unshare", "--mount", "true").CombinedOutput(); err != nil {
+		t.Skipf("no mount of our own: %v: %s", err, out)
+	}
+	r := rehearse(t, "unshare", "--mount", "sh", "-c", mounted, "sh")
+	if err := os.Mkdir(filepath.Join(r.dir, "disk"), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	r.start().until(midway)
+	if err := os.WriteFile(filepath.Join(r.dir, "full"), nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	r.ended(exitRequest).silent().right(0) // the player can make room
+	if _, err := os.Stat(filepath.Join(r.dir, "filled")); err != nil {
+		t.Fatal("the disk was not filled in time")
+	}
+	r.says("The end.", "onward: journal ", "the disk is full (add a take of read 1")
+}
+
+// In a time namespace the two clocks of the kernel that go on are far apart, so a take
+// that mixed them would play at once or never.
+func clocksApart(t *testing.T) {
+	namespace := []string{"unshare", "--time", "--monotonic", "86400", "--boottime", "10000000"}
+	if out, err := exec.Command(namespace[0], append(namespace[1:], "true")...).CombinedOutput(); err != nil {
+		t.Skipf("no time namespace: %v: %s", err, out)
+	}
+	r := rehearse(t, namespace...).start().ended(exitFine).silent()
+	r.right(0)
+}
+
+// The port's reader goes away and another comes: the same name, another handle.
+func portGoneAndBack(t *testing.T) {
+	r := rehearse(t).start().until(midway)
+	r.ears.shut()
+	time.Sleep(1500 * time.Millisecond)
+	r.ears.open(t, r.pipe)
+	on := r.ears.now()
+	r.ended(exitFine).silent().right(on + 2*near)
+	r.says("The end.", "the MIDI port was gone for", "measure", "the band counted on")
+}
+
+// A port that takes nothing for two seconds.
+func portFull(t *testing.T) {
+	r := rehearse(t).start().until(midway)
+	hear := r.ears.deafen()
+	r.fill()
+	time.Sleep(2 * time.Second)
+	hear()
+	on := r.ears.now()
+	r.ended(exitFine).silent().right(on + 2*near)
+	r.says("The end.", "the MIDI port took some messages late or not at all")
+}
+
+// The port is gone for good: the take ends in time, and says what to do.
+func portGoneForGood(t *testing.T) {
+	r := rehearse(t).start().until(midway)
+	r.ears.shut()
+	r.ended(exitFault)
+	r.says("measure 8 of 8", "onward: take: ", "if notes hang, switch the instrument off and on")
+	j, err := journal.Open(context.Background(), filepath.Join(r.dir, "j.db"), time.Now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer j.Close()
+	all, err := j.Takes(context.Background(), 10)
+	if err != nil || len(all) != 1 || all[0].Outcome != journal.Failed {
+		t.Errorf("takes %+v, %v", all, err)
+	}
+}
+
+// A player who leaves twice, with the port refusing: nothing hangs.
+func leftWhileThePortIsFull(t *testing.T) {
+	r := rehearse(t).start().until(midway)
+	hear := r.ears.deafen()
+	r.fill()
+	r.cmd.Process.Signal(os.Interrupt)
+	time.Sleep(200 * time.Millisecond)
+	hear()
+	r.ended(exitInterrupted).silent()
+	r.says("left at", "the band is silent")
+}

@@ -1,0 +1,416 @@
+package main
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"onward/midi/file"
+	"onward/midi/live"
+
+	"golang.org/x/sys/unix"
+)
+
+// rehearsed is what the faults befall: a few seconds of march.
+var rehearsed = []string{"read", "--seed", "7", "--rung", "5", "--style", "march", "--meter", "2/4", "--measures", "8",
+	"--tempo", "160", "--look-over", "0", "--journal", "j.db", "--out", "out"}
+
+// near is how far from its time a note may be heard: half a measure of what is
+// rehearsed. A machine that is busy with other tests is late, but a band that is a
+// measure off is wrong.
+const near = 375 * time.Millisecond
+
+// A rehearsal is the real program, with its take in a process of its own, on a named
+// pipe that the test hears. It starts with start.
+type rehearsal struct {
+	*testing.T
+	dir, pipe string
+	cmd       *exec.Cmd
+	words     bytes.Buffer // what the program printed
+	ears      *ears
+}
+
+// rehearse makes a rehearsal by the program and arguments that come before onward's own.
+func rehearse(t *testing.T, before ...string) *rehearsal {
+	t.Helper()
+	r := &rehearsal{T: t, dir: t.TempDir()}
+	r.pipe = filepath.Join(r.dir, "midi")
+	if err := unix.Mkfifo(r.pipe, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	args := slices.Concat(before, []string{"onward"}, rehearsed, []string{"--port", "raw:" + r.pipe})
+	r.cmd = exec.Command(args[0], args[1:]...)
+	r.cmd.Dir = r.dir
+	r.cmd.Env = append(os.Environ(), "HOME="+r.dir)
+	r.cmd.Stdout, r.cmd.Stderr = &r.words, &r.words
+	r.ears = listen(t, r.pipe)
+	return r
+}
+
+// start starts the program.
+func (r *rehearsal) start() *rehearsal {
+	r.Helper()
+	if err := r.cmd.Start(); err != nil {
+		r.Fatal(err)
+	}
+	r.Cleanup(func() { r.cmd.Process.Kill() })
+	return r
+}
+
+// until waits until so many note-ons were heard.
+func (r *rehearsal) until(ons int) *rehearsal {
+	r.Helper()
+	for wait := 0; r.ears.ons() < ons; wait++ {
+		if wait > 3000 {
+			r.Fatalf("%d note-ons in half a minute, want %d; the program says:\n%s", r.ears.ons(), ons, &r.words)
+		}
+		time.Sleep(10 * time.Millisecond)
+	}
+	return r
+}
+
+// takePID reports the process of the take.
+func (r *rehearsal) takePID() int {
+	r.Helper()
+	all, _ := filepath.Glob("/proc/[0-9]*/stat")
+	for _, path := range all {
+		text, err := os.ReadFile(path)
+		if err != nil {
+			continue // it has ended
+		}
+		_, after, _ := strings.Cut(string(text), ") ") // the name may hold anything
+		fields := strings.Fields(after)
+		if len(fields) > 1 && fields[1] == fmt.Sprint(r.cmd.Process.Pid) {
+			pid, _ := strconv.Atoi(filepath.Base(filepath.Dir(path)))
+			return pid
+		}
+	}
+	r.Fatal("the take has no process")
+	return 0
+}
+
+// ended waits for the program's end and wants this exit code.
+func (r *rehearsal) ended(code int) *rehearsal {
+	r.Helper()
+	err := r.cmd.Wait()
+	var exit *exec.ExitError
+	if err != nil && !errors.As(err, &exit) {
+		r.Fatal(err)
+	}
+	if got := r.cmd.ProcessState.ExitCode(); got != code {
+		r.Errorf("exit code %d, want %d; the program says:\n%s", got, code, &r.words)
+	}
+	return r
+}
+
+// says wants these words from the program, in this order, wherever it breaks lines.
+func (r *rehearsal) says(words ...string) {
+	r.Helper()
+	inOrder(r.T, strings.Join(strings.Fields(r.words.String()), " "), words...)
+}
+
+// roll is what was to be played, by the file that the program wrote.
+func (r *rehearsal) roll() *live.Roll {
+	r.Helper()
+	paths, _ := filepath.Glob(filepath.Join(r.dir, "out", "*.mid"))
+	if len(paths) != 1 {
+		r.Fatalf("MIDI files: %q", paths)
+	}
+	f, err := os.Open(paths[0])
+	if err != nil {
+		r.Fatal(err)
+	}
+	defer f.Close()
+	tl, err := file.Read(f)
+	if err != nil {
+		r.Fatal(err)
+	}
+	roll, err := live.Prepare(tl)
+	if err != nil {
+		r.Fatal(err)
+	}
+	return roll
+}
+
+// A struck note is a note-on and when it was heard or due, from the first one.
+type struck struct {
+	at           time.Duration
+	channel, key byte
+}
+
+// due are the note-ons to be heard after a time.
+func (r *rehearsal) due(after time.Duration) (all []struck) {
+	zero := time.Duration(-1)
+	for _, e := range r.roll().Events {
+		if e.Msg[0]&0xF0 != 0x90 {
+			continue
+		}
+		if zero < 0 {
+			zero = e.At
+		}
+		if e.At-zero >= after {
+			all = append(all, struck{e.At - zero, e.Msg[0] & 15, e.Msg[1]})
+		}
+	}
+	return all
+}
+
+// silent waits until nobody writes to the pipe, and wants every note let go as often as
+// it was struck, by a count of its own, and the last word on each channel to be that all
+// notes are off.
+func (r *rehearsal) silent() *rehearsal {
+	r.Helper()
+	r.ears.close(r.T)
+	if hanging := r.ears.hanging(); hanging != "" {
+		r.Errorf("hanging: %s", hanging)
+	}
+	return r
+}
+
+// right wants every note-on due after a time to be heard in its order and near its
+// time, and no other; after 0 that is the whole take.
+func (r *rehearsal) right(after time.Duration) {
+	r.Helper()
+	due, heard := r.due(after), r.ears.since(after-near)
+	if len(due) == 0 {
+		r.Fatalf("nothing is due after %v", after)
+	}
+	if len(heard) < len(due) {
+		r.Fatalf("%d note-ons heard of %d due after %v", len(heard), len(due), after)
+	}
+	heard = heard[len(heard)-len(due):]
+	for i, d := range due {
+		h := heard[i]
+		if h.channel != d.channel || h.key != d.key || (h.at-d.at).Abs() > near {
+			r.Fatalf("note-on %d of %d after %v: heard %v, due %v", i, len(due), after, h, d)
+		}
+	}
+	if after == 0 && r.ears.ons() != len(due) {
+		r.Errorf("%d note-ons heard, %d due", r.ears.ons(), len(due))
+	}
+}
+
+// ears hear a named pipe: they know what each key of each channel was told, and when.
+type ears struct {
+	lock  sync.Mutex
+	fd    int // -1 while nobody reads
+	quit  chan struct{}
+	done  chan struct{}
+	zero  time.Time // of the first note-on
+	all   []struck
+	keys  map[[2]byte]int
+	last  map[byte][2]byte // of each channel, its last controller
+	rest  []byte
+	wrong error
+}
+
+func listen(t *testing.T, pipe string) *ears {
+	t.Helper()
+	e := &ears{quit: make(chan struct{}), done: make(chan struct{}), keys: map[[2]byte]int{}, last: map[byte][2]byte{}}
+	e.open(t, pipe)
+	go e.listen()
+	return e
+}
+
+// open begins to read.
+func (e *ears) open(t *testing.T, pipe string) {
+	t.Helper()
+	fd, err := unix.Open(pipe, unix.O_RDONLY|unix.O_NONBLOCK|unix.O_CLOEXEC, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	e.lock.Lock()
+	defer e.lock.Unlock()
+	e.fd, e.rest = fd, nil
+}
+
+// shut stops reading: whoever writes has an error.
+func (e *ears) shut() {
+	e.lock.Lock()
+	defer e.lock.Unlock()
+	unix.Close(e.fd)
+	e.fd = -1
+	e.keys = map[[2]byte]int{} // an instrument that is pulled falls silent
+}
+
+// deafen hears nothing, but leaves the pipe open, until the function that it returns is
+// called.
+func (e *ears) deafen() (hear func()) {
+	e.lock.Lock()
+	return e.lock.Unlock
+}
+
+func (e *ears) listen() {
+	defer close(e.done)
+	for {
+		ended := e.hear()
+		select {
+		case <-e.quit:
+			if ended {
+				return
+			}
+		default:
+		}
+		time.Sleep(time.Millisecond)
+	}
+}
+
+// hear takes what is there and reports whether nobody writes.
+func (e *ears) hear() (ended bool) {
+	e.lock.Lock()
+	defer e.lock.Unlock()
+	if e.fd < 0 {
+		return false
+	}
+	var b [4096]byte
+	n, err := unix.Read(e.fd, b[:])
+	if err == nil && n == 0 {
+		return true
+	}
+	for _, c := range b[:max(n, 0)] {
+		e.take(c)
+	}
+	return false
+}
+
+// take takes a byte of the wire.
+func (e *ears) take(c byte) {
+	e.rest = append(e.rest, c)
+	want := 3
+	if e.rest[0]&0xF0 == 0xC0 {
+		want = 2
+	}
+	if e.rest[0] < 0x80 || len(e.rest) > 1 && c >= 0x80 {
+		e.wrong = fmt.Errorf("% x is no message", e.rest)
+	}
+	if len(e.rest) < want {
+		return
+	}
+	m := e.rest
+	e.rest = nil
+	ch, key := m[0]&15, [2]byte{m[0] & 15, m[1]}
+	switch m[0] & 0xF0 {
+	case 0x90:
+		if e.zero.IsZero() {
+			e.zero = time.Now()
+		}
+		e.keys[key]++
+		e.all = append(e.all, struck{time.Since(e.zero), ch, m[1]})
+	case 0x80:
+		e.keys[key] = max(0, e.keys[key]-1) // a note-off too many harms nobody
+	case 0xB0:
+		e.last[ch] = [2]byte{m[1], m[2]}
+	}
+}
+
+func (e *ears) ons() int {
+	e.lock.Lock()
+	defer e.lock.Unlock()
+	return len(e.all)
+}
+
+// now reports the time since the first note-on.
+func (e *ears) now() time.Duration {
+	e.lock.Lock()
+	defer e.lock.Unlock()
+	return time.Since(e.zero)
+}
+
+// since reports the note-ons heard from a time on, those of one moment in the order in
+// which they came.
+func (e *ears) since(at time.Duration) (all []struck) {
+	e.lock.Lock()
+	defer e.lock.Unlock()
+	for _, s := range e.all {
+		if s.at >= at {
+			all = append(all, s)
+		}
+	}
+	return all
+}
+
+// close stops hearing when nobody writes any more.
+func (e *ears) close(t *testing.T) {
+	t.Helper()
+	close(e.quit)
+	select {
+	case <-e.done:
+	case <-time.After(30 * time.Second):
+		t.Fatal("the take still has the port after half a minute")
+	}
+	if e.wrong != nil {
+		t.Error(e.wrong)
+	}
+}
+
+// hanging says which keys sound, and which channels were not told that all notes are off.
+func (e *ears) hanging() string {
+	var s []string
+	for k, n := range e.keys {
+		if n != 0 {
+			s = append(s, fmt.Sprintf("channel %d key %d, struck %d times more than let go", k[0], k[1], n))
+		}
+	}
+	for ch, c := range e.last {
+		if c != [2]byte{123, 0} && c != [2]byte{120, 0} {
+			s = append(s, fmt.Sprintf("channel %d ends with controller %d", ch, c[0]))
+		}
+	}
+	if len(e.last) == 0 {
+		s = append(s, "no channel was told anything")
+	}
+	return strings.Join(s, ", ")
+}
+
+// fill fills the pipe with program changes on channel 16, which no band uses.
+func (r *rehearsal) fill() {
+	r.Helper()
+	fd, err := unix.Open(r.pipe, unix.O_WRONLY|unix.O_NONBLOCK|unix.O_CLOEXEC, 0)
+	if err != nil {
+		r.Fatal(err)
+	}
+	defer unix.Close(fd)
+	chunk := bytes.Repeat([]byte{0xCF, 1}, 2048)
+	for len(chunk) > 0 {
+		if _, err := unix.Write(fd, chunk); err == unix.EAGAIN {
+			chunk = chunk[:len(chunk)/4*2]
+		} else if err != nil {
+			r.Fatal(err)
+		}
+	}
+}
+
+// terminal gives the program a terminal of its own, as its only one, and returns the
+// other end.
+func (r *rehearsal) terminal() io.Closer {
+	r.Helper()
+	far, err := os.OpenFile("/dev/ptmx", os.O_RDWR|unix.O_NOCTTY, 0)
+	if err != nil {
+		r.Skipf("no pseudo-terminal: %v", err)
+	}
+	number, err := unix.IoctlGetInt(int(far.Fd()), unix.TIOCGPTN)
+	if err == nil {
+		err = unix.IoctlSetPointerInt(int(far.Fd()), unix.TIOCSPTLCK, 0)
+	}
+	if err != nil {
+		r.Skipf("no pseudo-terminal: %v", err)
+	}
+	near, err := os.OpenFile(fmt.Sprintf("/dev/pts/%d", number), os.O_RDWR|unix.O_NOCTTY, 0)
+	if err != nil {
+		r.Skipf("no pseudo-terminal: %v", err)
+	}
+	r.Cleanup(func() { near.Close() })
+	r.cmd.Stdin, r.cmd.Stdout, r.cmd.Stderr = near, near, near
+	r.cmd.SysProcAttr = &unix.SysProcAttr{Setsid: true, Setctty: true}
+	return far
+}
