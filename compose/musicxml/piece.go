@@ -26,7 +26,7 @@ type Piece struct {
 // A Played measure is one playing of a measure.
 type Played struct {
 	Index int // into Piece.Measures
-	Pass  int // 1 the first time that it is played, 2 the second ...
+	Pass  int // 1 the first time through, 2 on the repeat, in a second ending too
 }
 
 // A PieceMeasure is what one measure is to all parts.

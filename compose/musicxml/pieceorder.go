@@ -90,7 +90,7 @@ func (u *pieceUnfolder) step() {
 		u.inner, u.innerRun = u.at, 1
 	}
 	u.passes[u.at]++
-	u.played = append(u.played, Played{u.at, u.passes[u.at]})
+	u.played = append(u.played, Played{u.at, max(u.pass, u.passes[u.at])})
 	switch {
 	case s.back && u.inner >= 0:
 		if u.innerRun++; u.innerRun <= max(2, s.times) && !u.after {

@@ -58,19 +58,15 @@ func Arrange(r *compose.Read, opts Options) (*timeline.Timeline, error) {
 	if err != nil {
 		return nil, fmt.Errorf("band: %w", err)
 	}
-	parts := r.Style.Band.Parts
-	if len(parts) == 0 {
-		parts = usual
-	}
 	out := desk{line: t.l.Timeline()}
 	t.nameKeys(out.line)
-	if err := t.seat(parts, &out); err != nil {
+	if err := t.seat(&out); err != nil {
 		return nil, fmt.Errorf("band: %w", err)
 	}
 	if opts.Guide {
 		out.add(t.l.Part.Name, uint8(r.Score.Parts[0].Program), t.guide())
 	}
-	out.addClicks(t, opts.Click)
+	out.announce(t.l, opts.Click, t.velocity)
 	if opts.Rubato {
 		out.line.Ease(t.ritards())
 	}
@@ -101,7 +97,11 @@ var usual = []styles.BandPart{
 }
 
 // seat lets each part play. The bass comes first: others double it or keep clear of it.
-func (t *take) seat(parts []styles.BandPart, out *desk) error {
+func (t *take) seat(out *desk) error {
+	parts := t.r.Style.Band.Parts
+	if len(parts) == 0 {
+		parts = usual
+	}
 	tones := make([][]timeline.Tone, len(parts))
 	for _, kinds := range []string{"bass", "chords counter double drums"} {
 		for i := range parts {

@@ -34,12 +34,13 @@ func (d *desk) track(name string) uint8 {
 	return uint8(len(d.line.Tracks) - 1)
 }
 
-// addClicks adds what sounds ahead, and the clicks of the piece if they are asked for.
-func (d *desk) addClicks(t *take, click Click) {
-	if chord := t.l.TonicChord(); len(chord) > 0 {
+// announce adds what sounds ahead, and the clicks of the piece if they are asked for.
+// velocity reports how loud so many percent of the dynamic are.
+func (d *desk) announce(l *timeline.Layout, click Click, velocity func(at rhythm.Offset, percent int) uint8) {
+	if chord := l.TonicChord(); len(chord) > 0 {
 		d.add("Tonic chord", organ, chord)
 	}
-	clicks := append(t.l.Clicks(), PieceClicks(t.l, click, t.velocity)...)
+	clicks := append(l.Clicks(), pieceClicks(l, click, velocity)...)
 	if len(clicks) > 0 {
 		d.addDrums("Clicks", clicks)
 	}
@@ -51,9 +52,9 @@ const (
 	downbeatPercent = 85
 )
 
-// PieceClicks are the clicks of a piece, its count-in left out: wood blocks, high on the
-// downbeats. velocity reports how loud so many percent of the dynamic are.
-func PieceClicks(l *timeline.Layout, click Click, velocity func(at rhythm.Offset, percent int) uint8) []timeline.Tone {
+// pieceClicks are the clicks of the piece, its count-in left out: wood blocks, high on the
+// downbeats.
+func pieceClicks(l *timeline.Layout, click Click, velocity func(at rhythm.Offset, percent int) uint8) []timeline.Tone {
 	var clicks []timeline.Tone
 	add := func(at rhythm.Offset, key uint8, percent int) {
 		clicks = append(clicks, timeline.Tone{At: at, Hold: min(rhythm.Sixteenth, l.End.Since(at)), Key: key, Velocity: velocity(at, percent)})

@@ -53,10 +53,16 @@ func newTake(r *compose.Read, opts Options) (*take, error) {
 	if err != nil {
 		return nil, err
 	}
-	t := &take{r: r, l: l}
-	if t.melody, err = l.Melody(); err != nil {
+	melody, err := l.Melody()
+	if err != nil {
 		return nil, err
 	}
+	return takeOf(r, l, melody), nil
+}
+
+// takeOf is the take of a read that is laid out.
+func takeOf(r *compose.Read, l *timeline.Layout, melody []timeline.Tone) *take {
+	t := &take{r: r, l: l, melody: melody}
 	for _, n := range t.melody {
 		t.line = append(t.line, note{n.At, n.At.Add(n.Length), int(n.Key)})
 	}
@@ -69,7 +75,7 @@ func newTake(r *compose.Read, opts Options) (*take, error) {
 	for i := range t.bars {
 		t.bars[i].in = t.situation(i)
 	}
-	return t, nil
+	return t
 }
 
 // addBar adds one playing of a measure with its chords and breaths.
