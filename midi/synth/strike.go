@@ -32,6 +32,9 @@ type knock struct {
 	seconds float64 // to fall by 60 dB
 }
 
+// strikeDarkens is how much softer playing darkens what is struck, beside brass.
+const strikeDarkens = 0.7
+
 // ringOut is how long the changing part of a struck wave is, in seconds; then it
 // loops, and the volume envelope alone carries it on.
 const ringOut = 0.6
@@ -44,7 +47,7 @@ func (s strike) record(first int) ([]wave, patch) {
 		waves = append(waves, s.wave(i, root))
 		low, high := zoneKeys(s.roots, i)
 		for _, l := range layers {
-			cutoff := max(s.open*l.open*math.Sqrt(keyHz(root)/keyHz(60)), 2*keyHz(root))
+			cutoff := max(s.open*math.Pow(l.open, strikeDarkens)*math.Sqrt(keyHz(root)/keyHz(60)), 2*keyHz(root))
 			p.zones = append(p.zones, zone{wave: first + i, lowKey: low, highKey: high,
 				lowVelocity: l.low, topVelocity: l.top, settings: []setting{
 					{genFilterCutoff, absoluteCents(cutoff)},

@@ -16,6 +16,7 @@ type tone struct {
 	breath   breath
 	onset    onset
 	open     float64 // Hz, the filter's cutoff when played loud in the middle of the range
+	darkens  float64 // how much softer playing darkens it, 1 as brass
 	vibrato  vibrato
 	level    float64 // dB, to match the other voices by ear
 	pan      float64 // where it sits, -50 left to 50 right
@@ -42,11 +43,11 @@ type onset struct {
 type vibrato struct{ cents, hz, delay float64 }
 
 // layers are the velocity bands of every voice and how far the filter is open in
-// each: softer playing is darker. Their number keeps each step small.
+// each, for brass: softer playing is darker. Their number keeps each step small.
 var layers = []struct {
 	low, top int
 	open     float64
-}{{1, 31, 0.22}, {32, 47, 0.3}, {48, 63, 0.4}, {64, 79, 0.52}, {80, 95, 0.66}, {96, 111, 0.82}, {112, 127, 1}}
+}{{1, 31, 0.12}, {32, 47, 0.18}, {48, 63, 0.27}, {64, 79, 0.4}, {80, 95, 0.56}, {96, 111, 0.76}, {112, 127, 1}}
 
 // toneRMS is the root mean square of a recorded tone, full scale 1, before its level.
 const toneRMS = 0.16
@@ -83,7 +84,7 @@ func zoneKeys(roots []int, i int) (low, high int) {
 // opens the filter.
 func (t tone) settings(root, high int, open float64) []setting {
 	middle := keyHz(t.roots[len(t.roots)/2])
-	cutoff := t.open * open * math.Sqrt(keyHz(root)/middle)
+	cutoff := t.open * math.Pow(open, t.darkens) * math.Sqrt(keyHz(root)/middle)
 	cutoff = max(cutoff, 1.5*keyHz(min(high, root+6)))
 	s := []setting{
 		{genFilterCutoff, absoluteCents(cutoff) - int16(t.onset.bloom)},
