@@ -195,6 +195,7 @@ func TestPieceSigns(t *testing.T) {
 		"1 1 2":         {four + c + barline("right", `<repeat direction="backward"/>`), c},
 		"1 1 1 1 2":     {four + c + barline("right", `<repeat direction="backward" times="4"/>`), c},
 		"1 2 1 3 1 3 4": {four + c, barline("left", `<ending number="1" type="start"/>`) + c + barline("right", `<ending number="1" type="stop"/><repeat direction="backward"/>`), barline("left", `<ending number="2, 3" type="start"/>`) + c + barline("right", `<ending number="2,3" type="stop"/><repeat direction="backward"/>`), c},
+		"1 2 1 3":       {four + c, barline("left", `<ending number="" type="start"/>`) + c + barline("right", `<ending number="" type="stop"/><repeat direction="backward"/>`), barline("left", `<ending number="" type="start"/>`) + c + barline("right", `<ending number="" type="stop"/>`)},
 		"1 2 3 2":       {four + c, direction(`<segno/>`, "") + c + direction(`<words>Fine</words>`, ""), c + direction(`<words>D.S. al Fine</words>`, `<sound dalsegno="yes"/>`)},
 		"1 2 3 1 2 4":   {four + c, c + direction(`<coda/>`, `<sound tocoda="coda1"/>`), c + direction(`<words>D.C. al Coda</words>`, ""), direction(`<coda/>`, `<sound coda="coda1"/>`) + c},
 		"1 2 3 4 2 5":   {four + c, barline("left", `<segno/>`) + c + direction(`<words>To Coda</words>`, ""), c, c + direction(`<words>D. S. al Coda.</words>`, ""), direction(`<words>Coda</words>`, "") + c},

@@ -79,7 +79,7 @@ func (u *pieceUnfolder) step() {
 	s := &u.measures[u.at].signs
 	inside := len(s.endings) > 0
 	if s.start && u.at != u.start && !inside {
-		u.start, u.pass = u.at, 1
+		u.start, u.pass, u.inner = u.at, 1, -1
 	}
 	if inside && u.inner < 0 && u.passBy(s.endings) {
 		u.leave(u.at)
@@ -93,7 +93,7 @@ func (u *pieceUnfolder) step() {
 	u.played = append(u.played, Played{u.at, max(u.pass, u.passes[u.at])})
 	switch {
 	case s.back && u.inner >= 0:
-		if u.innerRun++; u.innerRun <= max(2, s.times) && !u.after {
+		if u.innerRun++; u.innerRun <= s.played() && !u.after {
 			u.at = u.inner
 			return
 		}
@@ -106,7 +106,7 @@ func (u *pieceUnfolder) step() {
 		u.ended = true
 	case u.after && u.toCoda && s.toCoda != "" && u.coda(s.toCoda, u.at) >= 0:
 		u.at = u.coda(s.toCoda, u.at)
-		u.start, u.pass, u.after = u.at, 1, false
+		u.start, u.pass, u.inner, u.after = u.at, 1, -1, false
 	case u.jumps(s):
 	default:
 		u.leave(u.at)
@@ -174,11 +174,19 @@ func (u *pieceUnfolder) goesBack(s *signs) bool {
 	if !s.back || u.after && !s.again {
 		return false
 	}
-	times := min(mostTimes, max(2, s.times))
+	times := s.played()
 	if len(s.endings) > 0 {
-		times = max(s.times, u.lastEnding(u.group(u.at)), 2)
+		times = max(times, u.lastEnding(u.group(u.at)))
 	}
 	return u.pass < times
+}
+
+// played reports how often the backward repeat has its music played in all.
+func (s *signs) played() int {
+	if s.times < 1 {
+		return 2
+	}
+	return min(mostTimes, s.times)
 }
 
 // leave closes the section where the measure ends it: behind its repeat or its last ending.
@@ -207,7 +215,7 @@ func (u *pieceUnfolder) jumps(s *signs) bool {
 	}
 	u.used[u.at] = true
 	u.toCoda, u.toFine = s.alCoda || !s.toFine, s.toFine || !s.alCoda
-	u.at, u.start, u.pass, u.after = to, to, 1, true
+	u.at, u.start, u.pass, u.inner, u.after = to, to, 1, -1, true
 	return true
 }
 

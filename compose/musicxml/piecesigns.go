@@ -2,6 +2,7 @@ package musicxml
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -274,8 +275,13 @@ func (p *pieceReader) bracket(e *element) {
 			numbers = append(numbers, n)
 		}
 	}
-	if len(numbers) == 0 {
+	if len(numbers) == 0 { // no number: one more than the ending before it
 		numbers = []int{1}
+		if i := len(p.all) - 2; p.endings != nil {
+			numbers = p.endings
+		} else if i >= 0 && len(p.all[i].signs.endings) > 0 {
+			numbers = []int{min(mostTimes, slices.Max(p.all[i].signs.endings)+1)}
+		}
 	}
 	p.now.signs.endings = numbers
 	if p.endings = nil; e.attr("type") == "start" {

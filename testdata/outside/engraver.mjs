@@ -3,6 +3,7 @@
 // Onsets are rounded to 1/120 of a quarter; grace notes have a timing of the engraver's own.
 // With --played repeats are played, onsets are exact, and each note says 1 for a grace note, else 0. Where the engraver
 // plays grace notes on the beat, the first of them stands at the onset of the note they lead to, and that note is later.
+// With --whole repeats are played, and the notes are those of all parts, as without it, not rounded.
 import { createRequire } from 'node:module'
 import fs from 'node:fs'
 
@@ -45,13 +46,12 @@ function played() {
 }
 
 const files = process.argv.slice(2)
-const repeats = files[0] === '--played'
-if (repeats) files.shift()
-engraver.setOptions(repeats ? { expandAlways: true } : { expandNever: true })
+const mode = files[0].startsWith('--') ? files.shift() : ''
+engraver.setOptions(mode !== '' ? { expandAlways: true } : { expandNever: true })
 for (const file of files) {
   if (!engraver.loadData(fs.readFileSync(file, 'utf8'))) {
     console.error(`${file}: the engraver cannot read it`)
     process.exit(1)
   }
-  console.log(JSON.stringify(repeats ? played() : struck()))
+  console.log(JSON.stringify(mode === '--played' ? played() : struck()))
 }
