@@ -5,6 +5,7 @@ import (
 	"strings"
 
 	"onward/rhythm"
+	"onward/styles"
 	"onward/theory"
 )
 
@@ -55,7 +56,7 @@ const stayHome = 0.3
 func (p *piece) progression(rng *rand.Rand, s *section, ph *phrase) []string {
 	mode := s.key.Mode.String()
 	list := p.req.Style.Harmony
-	inside := ph.source == nil && ph != s.phrases[0] && ph != s.phrases[len(s.phrases)-1]
+	inside := (ph.source == nil || ph.Return == styles.Head) && ph != s.phrases[0] && ph != s.phrases[len(s.phrases)-1]
 	i := draw(rng, len(list), func(i int) float64 {
 		switch {
 		case list[i].Mode != mode || list[i].Cadence != ph.Cadence || list[i].Level > p.rung.Harmony || list[i].Middle && !inside:

@@ -100,6 +100,9 @@ func (p *piece) leadsBack(st *stock, b *bar, s *section) bool {
 	}
 	b.chords = b.chords[:1]
 	b.cells, b.pickup = cells, s.lead.cells[0].at
+	if c := s.lead.chords[0].chord; c != b.chords[0].chord && p.meter.Strong(b.pickup) {
+		b.chords = append(b.chords, spell{b.pickup, c}) // as when it opened
+	}
 	return true
 }
 

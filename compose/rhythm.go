@@ -88,18 +88,8 @@ func (p *piece) bringing(s *section) *phrase {
 func (p *piece) sectionWeights(rng *rand.Rand, st *stock, onsets float64) pace {
 	likes := p.req.Style.Rhythm
 	if likes.Calm == 0 || p.drilled != nil {
-		all := st.weights(onsets, p.tilt)
-		w := st.palette(rng, all, likes.Palette, likes.Stray)
-		if p.drilled != nil || st.blind {
-			return pace{w, w}
-		}
-		other := slices.Clone(all)
-		for i := range other {
-			if w[i] == all[i] {
-				other[i] *= inContrast
-			}
-		}
-		return pace{w, st.palette(rng, other, likes.Palette, likes.Stray)}
+		w := st.palette(rng, st.weights(onsets, p.tilt), likes.Palette, likes.Stray)
+		return pace{w, w}
 	}
 	calm := st.weights(onsets*likes.Calm, p.tilt)
 	for i, c := range st.cells {
@@ -115,9 +105,6 @@ func (p *piece) sectionWeights(rng *rand.Rand, st *stock, onsets float64) pace {
 		st.palette(rng, st.weights(onsets*(2-likes.Calm), p.tilt), likes.Palette, likes.Stray),
 	}
 }
-
-// inContrast is how much rarer the cells of a section's first phrase are in its others.
-const inContrast = 0.6
 
 // quickInCalm is how much rarer cells are that divide the beat further, or have many notes
 // and none of a beat, in the phrase that a section begins with.
@@ -172,9 +159,11 @@ func (p *piece) phraseRhythm(rng *rand.Rand, st *stock, w []float64, s *section,
 // bars are done with. last is the section's last bar.
 func (p *piece) takeUp(bars, source []*bar, ph *phrase, last *bar) int {
 	if ph.Return == styles.Head {
+		head := source[0]
 		for i := 0; i < 2 && i < len(bars)-1; i++ {
-			if p.mayCopy(bars[i], source[0]) {
-				bars[i].cells, bars[i].like = source[0].cells, source[0]
+			if p.mayCopy(bars[i], head) { // the second moves on from the first
+				bars[i].cells, bars[i].like = head.cells, head
+				head = bars[i]
 			}
 		}
 		return 0
@@ -253,7 +242,7 @@ func (p *piece) newBar(rng *rand.Rand, st *stock, w []float64, s *section, bars 
 			return
 		}
 		if p.carries(b, b.cells) && (i == 0 || !sameCells(b.cells, bars[i-1].cells)) && (!wantFresh || p.bringsFresh(b.cells)) &&
-			!p.dull(b.cells) && (!wantLong || p.dwells(b.cells)) && !(i == 0 && p.restsFirst(b.cells)) {
+			!p.dull(b.cells) && !p.rushes(b.cells) && (!wantLong || p.dwells(b.cells)) && !(i == 0 && p.restsFirst(b.cells)) {
 			return
 		}
 	}
@@ -337,6 +326,12 @@ func (p *piece) dull(cells []laid) bool {
 		least = 0.65
 	}
 	return float64(n) < least*p.onsets || n < p.req.Style.Rhythm.Fewest && p.req.Rung >= fullRungs
+}
+
+// rushes reports whether a bar has more than twice the notes that style and rung give it:
+// notes so fast grow out of nothing. What was drilled does not rush.
+func (p *piece) rushes(cells []laid) bool {
+	return p.drilled == nil && float64(onsetsOf(cells)) > 2*p.onsets
 }
 
 // restOpens is the rung from which a phrase may open on a rest.

@@ -24,10 +24,10 @@ const (
 	shortLeap      = 0.8   // a leap between short notes
 	shortTurn      = 0.2   // two of them, there and back
 	shortRepeat    = 0.35  // a short note repeated
-	astray         = 0.12  // an altered note that does not go on by step the way it points
+	astray         = 0.05  // an altered note that does not go on by step the way it points
 	longAgain      = 0.4   // a note of a beat or more repeated
 	againInside    = 2     // a note repeated inside a figure, times what it weighs between figures
-	tellsChord     = 3   // a note that the key lacks and its chord has
+	tellsChord     = 3     // a note that the key lacks and its chord has
 	leadingTone    = 2     // the leading tone or the second degree before a close
 	leastContour   = 1e-4  // however far the line is from its arch
 	leastWeight    = 1e-12

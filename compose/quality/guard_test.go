@@ -13,7 +13,7 @@ var guarded = map[string]map[string]float64{
 	"lyrical": {
 		signed + " (JS)": 0.28, moves + " (JS)": 0.2, afterLeap + " (JS)": 0.4, afterStep + " (JS)": 0.25, finals + " (JS)": 0.3,
 		inKey + " (JS)": 0.22, shapes + " (JS)": 0.42, contour + " (st)": 1.8, steps + " (area)": 0.6, turns + " (area)": 0.7,
-		durations + " (JS)": 0.5, positions + " (JS)": 0.3, formRhythms: 2.5, formRun: 4,
+		durations + " (JS)": 0.6, positions + " (JS)": 0.3, formRhythms: 2.5, formRun: 4,
 	},
 }
 
