@@ -67,6 +67,7 @@ func TestReadFlags(t *testing.T) {
 	}{
 		{"", readOptions{requestOptions: usual("reads", nil), LookOver: 30 * time.Second}},
 		{"--look-over 0 --port Piano --latency 0", readOptions{requestOptions: usual("reads", nil), Port: "Piano", latencyOption: latencyOption{Given: true}}},
+		{"--piece march.mxl --part Tuba", readOptions{requestOptions: usual("reads", nil), LookOver: 30 * time.Second, pieceOptions: pieceOptions{Piece: "march.mxl", Part: "Tuba"}}},
 		{"--look-over 1m30s --sound off --out .", readOptions{requestOptions: usual("reads", func(o *requestOptions) {
 			o.Sound, o.Out = "off", "."
 		}), LookOver: 90 * time.Second}},

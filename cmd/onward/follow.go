@@ -43,10 +43,8 @@ func (r *reading) tellLeft(left time.Duration) time.Duration {
 }
 
 // follow says where the take is, until it ends: each beat on one line of a terminal,
-// else each measure on a line. It reports the last place.
-func (r *reading) follow(m *made, roll *live.Roll, t take) string {
-	all := m.Score.Parts[0].Measures
-	of := all[len(all)-1].Number
+// else each measure on a line; of is the number of the last. It reports the last place.
+func (r *reading) follow(of int, roll *live.Roll, t take) string {
 	said, last := "", "the start"
 	for i := range t.Beats() {
 		if i < 0 || i >= len(roll.Beats) {

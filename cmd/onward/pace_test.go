@@ -53,7 +53,11 @@ func TestTakeFlags(t *testing.T) {
 		}
 		return rhythm.Duration(l.Markers[i].At)
 	}
-	const measure, upbeat = rhythm.Half, rhythm.Quarter // of this seed
+	const measure = rhythm.Half
+	upbeat := 3*measure - start(plain)
+	if upbeat < 0 || upbeat >= measure {
+		t.Fatalf("the piece starts after %d ticks, with a chord and two measures counted", start(plain))
+	}
 	for flags, want := range map[string]rhythm.Duration{
 		"": 3 * measure, "--no-tonic": 2 * measure, "--count-in 1": 2 * measure, "--count-in 0": measure,
 		"--count-in 4 --no-tonic": 4 * measure, "--count-in 0 --no-tonic": 0,

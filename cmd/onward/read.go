@@ -21,6 +21,7 @@ type readOptions struct {
 	LookOver time.Duration
 	Port     string
 	latencyOption
+	pieceOptions
 }
 
 // newRead makes the verb that gives the player a read and plays the band to it. do is
@@ -34,12 +35,16 @@ func newRead(e *env, journal *string, do func(*readOptions) error) *cobra.Comman
 time to look it over. Then come the tonic chord and the count-in, and the
 band plays to the end, whatever you play. Ctrl-C leaves.
 
+With --piece it plays the other parts of a printed piece that you bring, in place of a
+fresh one; where there are none, a band to chords that it finds for your line.
+
 Without a MIDI port the program makes the sound itself; with no sound device the take
 runs in silence, in real time.`,
 		Example: `  onward read --rung 3 --style march
   onward read --figures exercise.musicxml --look-over 45s
   onward read --port "Digital Piano" --guide
-  onward read --seed 12345 --look-over 0 --click`,
+  onward read --seed 12345 --look-over 0 --click
+  onward read --piece march.musicxml --part "1st Trombone"`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			o.Journal = *journal
@@ -49,6 +54,9 @@ runs in silence, in real time.`,
 			if do != nil {
 				return do(&o)
 			}
+			if o.Piece != "" {
+				return runPiece(cmd.Context(), e, &o)
+			}
 			return runRead(cmd.Context(), e, &o)
 		},
 	}
@@ -56,6 +64,7 @@ runs in silence, in real time.`,
 	cmd.Flags().DurationVar(&o.LookOver, "look-over", 30*time.Second, "`TIME` to look the page over before the count-in, such as 45s; 0 for none")
 	cmd.Flags().StringVar(&o.Port, "port", "", "play on the MIDI port of this `NAME`, see onward ports; or raw:/path of a device")
 	o.latencyOption.flag(cmd)
+	o.pieceFlags(cmd)
 	return cmd
 }
 
@@ -66,20 +75,15 @@ func (o *readOptions) check(cmd *cobra.Command) error {
 	if err := o.latencyOption.check(cmd); err != nil {
 		return err
 	}
+	if err := o.checkPiece(cmd); err != nil {
+		return err
+	}
 	return o.requestOptions.check(cmd)
 }
 
 // runRead makes the reads one by one and plays each.
 func runRead(ctx context.Context, e *env, o *readOptions) (err error) {
-	sink, err := sinkOf(o.Port, o.Sound)
-	if err != nil {
-		return err
-	}
-	to, err := e.sinks.try(sink)
-	if err != nil {
-		return asked(err, "")
-	}
-	font, err := o.font()
+	r, font, err := o.reading(e)
 	if err != nil {
 		return err
 	}
@@ -92,15 +96,9 @@ func runRead(ctx context.Context, e *env, o *readOptions) (err error) {
 			err = shut
 		}
 	}()
-	r := &reading{studio: s, lookOver: o.LookOver, to: to, out: e.out}
-	if o.JSON {
-		r.out = e.err
-	}
-	if r.latency, err = o.latencyOption.of(ctx, s.journal, to); err != nil {
+	r.studio = s
+	if r.latency, err = o.latencyOption.of(ctx, s.journal, r.to); err != nil {
 		return err
-	}
-	if o.Port != "" {
-		r.more = []string{"--port", quote(o.Port)}
 	}
 	for i := range o.Count {
 		if err := r.one(ctx, s.req.Seed+uint64(i), font); err != nil {
@@ -108,6 +106,30 @@ func runRead(ctx context.Context, e *env, o *readOptions) (err error) {
 		}
 	}
 	return nil
+}
+
+// reading opens where the sound goes, and the font of a WAV file, nil for none.
+func (o *readOptions) reading(e *env) (*reading, *synth.Font, error) {
+	sink, err := sinkOf(o.Port, o.Sound)
+	if err != nil {
+		return nil, nil, err
+	}
+	to, err := e.sinks.try(sink)
+	if err != nil {
+		return nil, nil, asked(err, "")
+	}
+	font, err := o.font()
+	if err != nil {
+		return nil, nil, err
+	}
+	r := &reading{lookOver: o.LookOver, to: to, out: e.out}
+	if o.JSON {
+		r.out = e.err
+	}
+	if o.Port != "" {
+		r.more = []string{"--port", quote(o.Port)}
+	}
+	return r, font, nil
 }
 
 // A reading is the player's way through the reads of one invocation.
@@ -151,7 +173,8 @@ func (r *reading) one(ctx context.Context, seed uint64, font *synth.Font) error 
 	if err := r.countDown(ctx); err != nil {
 		return err
 	}
-	return r.take(ctx, m, roll)
+	all := m.Score.Parts[0].Measures
+	return r.take(ctx, m.id, all[len(all)-1].Number, roll, func(report live.Report) { r.after(m, roll, report) })
 }
 
 // show says what the read is, where its page lies, and where the sound goes.
@@ -159,11 +182,7 @@ func (r *reading) show(m *made, draft *files) {
 	var b strings.Builder
 	r.describe(&b, m)
 	field(&b, "page", draft.path(pageSuffix))
-	if r.to.silent {
-		field(&b, "sound", "none: "+r.to.words+". The take runs in silence, in real time.")
-	} else {
-		field(&b, "sound", r.to.words+r.latency.words)
-	}
+	r.showSound(&b)
 	if r.lookOver > 0 {
 		b.WriteString("\nLook it over:\n")
 		for _, l := range lookOver(m, &r.o.takeOptions) {
@@ -174,8 +193,18 @@ func (r *reading) show(m *made, draft *files) {
 	io.WriteString(r.out, b.String())
 }
 
-// take plays the band and follows it.
-func (r *reading) take(ctx context.Context, m *made, roll *live.Roll) error {
+// showSound says where the sound goes.
+func (r *reading) showSound(b *strings.Builder) {
+	if r.to.silent {
+		field(b, "sound", "none: "+r.to.words+". The take runs in silence, in real time.")
+	} else {
+		field(b, "sound", r.to.words+r.latency.words)
+	}
+}
+
+// take plays the band and follows it. id is the read's in the journal, of the number of its
+// last measure; after says what there is to say at the end.
+func (r *reading) take(ctx context.Context, id int64, of int, roll *live.Roll, after func(live.Report)) error {
 	started := r.e.now()
 	t, err := r.e.begin(ctx, roll, r.to.sink)
 	if err != nil {
@@ -184,7 +213,7 @@ func (r *reading) take(ctx context.Context, m *made, roll *live.Roll) error {
 		}
 		return err
 	}
-	last := r.follow(m, roll, t)
+	last := r.follow(of, roll, t)
 	report, err := t.Wait()
 	if errors.Is(err, live.ErrHanging) {
 		live.Hush(r.e.sinks.open, r.to.sink) // what more can be done has been tried
@@ -197,7 +226,7 @@ func (r *reading) take(ctx context.Context, m *made, roll *live.Roll) error {
 		outcome = journal.Left
 	}
 	_, kept := r.journal.AddTake(context.WithoutCancel(ctx), journal.Take{
-		ReadID: m.id, Started: started, Ended: r.e.now(), Outcome: outcome,
+		ReadID: id, Started: started, Ended: r.e.now(), Outcome: outcome,
 		LateMedian: report.P50, LateMax: report.Max, Dropped: report.Dropped,
 	})
 	switch {
@@ -207,6 +236,6 @@ func (r *reading) take(ctx context.Context, m *made, roll *live.Roll) error {
 		fmt.Fprintf(r.out, "left at %s; the band is silent\n", last)
 		return errors.Join(context.Canceled, kept)
 	}
-	r.after(m, roll, report)
+	after(report)
 	return kept
 }

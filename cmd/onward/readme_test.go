@@ -68,7 +68,7 @@ func TestReadmeCommands(t *testing.T) {
 	if len(sheets) != 1 {
 		t.Fatalf("%d style sheets, want one", len(sheets))
 	}
-	for name, text := range map[string]string{"waltz.toml": sheets[0], "exercise.musicxml": page} {
+	for name, text := range map[string]string{"waltz.toml": sheets[0], "exercise.musicxml": page, "duet.musicxml": duet} {
 		if err := os.WriteFile(name, []byte(text), 0o666); err != nil {
 			t.Fatal(err)
 		}
