@@ -2,12 +2,17 @@ package synth
 
 import (
 	"bytes"
+	"io"
 	"os"
 	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
 )
+
+// neutral are settings that change nothing: there to be broken. By number: the filter's
+// cutoff and peak, attenuation, coarse and fine tuning, and the scale's.
+var neutral = []setting{{genFilterCutoff, 13500}, {9, 0}, {48, 0}, {51, 0}, {genFineTune, 0}, {genScaleTuning, 100}}
 
 // smallFont is a sound font of one wave, to be read from a file.
 func smallFont(t *testing.T) []byte {
@@ -17,7 +22,7 @@ func smallFont(t *testing.T) []byte {
 		w.data[i] = int16(8000 * (i / 20 % 2))
 	}
 	b := bank{name: "Small", waves: []wave{w}, patches: []patch{{name: "Beep", programs: []int{0},
-		zones: []zone{{highKey: 127, topVelocity: 127}}}}}
+		zones: []zone{{highKey: 127, topVelocity: 127, settings: neutral}}}}}
 	var out bytes.Buffer
 	if err := b.write(&out); err != nil {
 		t.Fatal(err)
@@ -77,21 +82,41 @@ func TestOpenRefusesInWords(t *testing.T) {
 	}
 }
 
-// Whatever bytes are broken, Open answers with a font or an error, never a panic.
-func TestOpenSurvivesBrokenFiles(t *testing.T) {
+// Whatever bytes are broken, Open answers with a font or an error, never a panic, and a
+// font that it takes can be played: what sounds is a number.
+func TestBrokenFilesAreRefusedOrPlayed(t *testing.T) {
 	good, rng := smallFont(t), noise(11)
-	refused := 0
-	for range 2000 {
+	refused, played := 0, 0
+	for range 6000 {
 		bad := slices.Clone(good)
 		for range 1 + rng.next()%4 {
-			bad[rng.next()%uint64(len(bad))] = byte(rng.next() % 8)
+			bad[rng.next()%uint64(len(bad))] = byte(rng.next() >> (rng.next() % 8))
 		}
-		if _, _, err := parse(bytes.NewReader(bad), int64(len(bad))); err != nil {
+		file, w, err := parse(bytes.NewReader(bad), int64(len(bad)))
+		if err != nil {
 			refused++
+			continue
+		}
+		w.open = func() (io.ReaderAt, error) { return bytes.NewReader(bad), nil }
+		e, err := bareEngine(newFont("broken", file, w), testRate, Program{})
+		if err != nil {
+			refused++
+			continue
+		}
+		played++
+		out := make([]float32, 2*1000)
+		for _, key := range []byte{0, 60, 127} {
+			e.apply(message{0x90, key, 100})
+		}
+		e.fill(out, nothing{})
+		e.choir.silence(false)
+		e.fill(out, nothing{})
+		if v := e.room.low; v != v {
+			t.Fatalf("a broken font sounds as no number, in %x", bad)
 		}
 	}
-	if refused == 0 {
-		t.Error("no broken file was refused")
+	if refused < 100 || played < 100 {
+		t.Errorf("%d refused, %d played: want both", refused, played)
 	}
 }
 

@@ -105,9 +105,10 @@ func regionOf(p *meltysynth.PresetRegion, i *meltysynth.InstrumentRegion) region
 		lfoToCutoff:    float64(p.GetModulationLfoToFilterCutoffFrequency() + i.GetModulationLfoToFilterCutoffFrequency()),
 		lfoToVolume:    f(p.GetModulationLfoToVolume() + i.GetModulationLfoToVolume()),
 	}
-	peak := f(p.GetInitialFilterQ() + i.GetInitialFilterQ())
+	// Within the format's own bounds, which a broken font may not keep to.
+	peak := min(max(f(p.GetInitialFilterQ()+i.GetInitialFilterQ()), 0), 96)
 	r.resonance = amplitude(peak)
-	r.dB = -0.4*f(p.GetInitialAttenuation()+i.GetInitialAttenuation()) - 0.5*peak
+	r.dB = min(-0.4*f(p.GetInitialAttenuation()+i.GetInitialAttenuation()), 0) - 0.5*peak
 	return r
 }
 

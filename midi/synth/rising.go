@@ -94,5 +94,5 @@ func (e *rising) die() bool {
 		e.value = e.from * math.Exp(-fullFall*(e.at-e.releaseAt)/e.quit)
 	}
 	e.inFall = true
-	return e.value > inaudible && (e.even || e.value > inaudible*e.from)
+	return e.value > inaudible
 }

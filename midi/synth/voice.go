@@ -31,6 +31,9 @@ type voice struct {
 // fractionBits is how many bits of a place in a wave are of its fraction.
 const fractionBits = 24
 
+// farthest is how many samples of a wave a frame may go on by, whatever a font says.
+const farthest = 1 << 20
+
 // An oscillation is a swing under way.
 type oscillation struct {
 	delay, hz, phase, value float64
@@ -80,7 +83,8 @@ func (v *voice) tune(rate float64) {
 	r := v.region
 	pitch := float64(v.key) + r.vibratoToPitch*v.vibrato.value + r.modToPitch*v.mod.value + r.lfoToPitch*v.lfo.value
 	semitones := r.scale*(pitch-r.root) + r.tune
-	v.step = int64(r.rate / rate * math.Exp2(semitones/12) * (1 << fractionBits))
+	step := r.rate / rate * math.Exp2(min(max(semitones, -240), 240)/12)
+	v.step = int64(min(step, farthest) * (1 << fractionBits))
 }
 
 // end lets go of the note.
