@@ -310,7 +310,7 @@ func (r *reading) showPiece(p *printedPiece, opts band.PieceOptions, track *file
 // bandWords says who plays.
 func (p *printedPiece) bandWords(style *styles.Sheet) string {
 	if style != nil {
-		return fmt.Sprintf("there is no other part: the band of the style %s plays, to chords found for your line", style.Name)
+		return fmt.Sprintf("there is no other part: the band of the style %s plays, to chord symbols or to chords found for your line", style.Name)
 	}
 	var names []string
 	for i := range p.Parts {

@@ -60,6 +60,7 @@ type PiecePart struct {
 	Notes    [][]PieceNote // of each measure, in order of At, grace notes ahead of theirs
 	Dynamics [][]score.Dynamic
 	Hairpins [][]score.Hairpin
+	Chords   [][]PieceChord // chord symbols of each measure
 	// Line is the part as one line (see Read), nil where it cannot be read as one; Sounds
 	// is in it.
 	Line *score.Part

@@ -40,6 +40,7 @@ type rawPiece struct {
 	notes          []PieceNote
 	dynamics       []score.Dynamic
 	hairpins       []score.Hairpin
+	chords         []PieceChord
 	tempos         []PieceTempo
 	tempoWord      string
 	rehearsal      string
@@ -101,6 +102,8 @@ func (p *pieceReader) inMeasure(e *element) error {
 		return p.attributes(e)
 	case "direction":
 		p.direction(e)
+	case "harmony":
+		p.harmony(e)
 	case "sound":
 		p.sound(e, p.at)
 	case "barline":
@@ -250,13 +253,14 @@ func (p *pieceReader) part(measures []PieceMeasure) PiecePart {
 	out := PiecePart{
 		ID: p.id, Name: p.name, Instruments: p.instruments.settled(p.staves), Staves: p.staves, Moded: p.moded, Line: p.line,
 		Keys: make([]theory.Key, n), Notes: make([][]PieceNote, n), Dynamics: make([][]score.Dynamic, n), Hairpins: make([][]score.Hairpin, n),
+		Chords: make([][]PieceChord, n),
 	}
 	var key theory.Key
 	for i := range n {
 		if i < len(p.all) {
 			m := &p.all[i]
 			key = m.key
-			out.Notes[i], out.Dynamics[i], out.Hairpins[i] = m.notes, m.dynamics, m.hairpins
+			out.Notes[i], out.Dynamics[i], out.Hairpins[i], out.Chords[i] = m.notes, m.dynamics, m.hairpins, m.chords
 		}
 		out.Keys[i] = key
 	}

@@ -49,6 +49,51 @@ func Harmonize(p *musicxml.Piece, part int) []compose.Chord {
 	return chords
 }
 
+// ChordsOf reports the chord symbols of a piece, those of the part if it has some, else of
+// the first part that has; a piece without is harmonized.
+func ChordsOf(p *musicxml.Piece, part int) []compose.Chord {
+	for _, i := range append([]int{part}, numbers(len(p.Parts))...) {
+		if chords := symbols(p, i); chords != nil {
+			return chords
+		}
+	}
+	return Harmonize(p, part)
+}
+
+func numbers(n int) []int {
+	all := make([]int, n)
+	for i := range all {
+		all[i] = i
+	}
+	return all
+}
+
+// symbols lists the chord symbols of a part, with one at the start of each measure: the
+// one that goes on, before the first the tonic. It is nil where there are none.
+func symbols(p *musicxml.Piece, part int) []compose.Chord {
+	var chords []compose.Chord
+	printed := false
+	now := concertKeys(p, part)[0].Triad(1)
+	for i, m := range p.Measures {
+		last := rhythm.Offset(-1)
+		for _, c := range p.Parts[part].Chords[i] {
+			if last < 0 && c.At > 0 {
+				chords, last = append(chords, compose.Chord{Measure: i, Chord: now}), 0
+			}
+			if now, printed = c.Chord, true; c.At > last && c.At < rhythm.Offset(m.Length) {
+				chords, last = append(chords, compose.Chord{Measure: i, At: c.At, Chord: now}), c.At
+			}
+		}
+		if last < 0 {
+			chords = append(chords, compose.Chord{Measure: i, Chord: now})
+		}
+	}
+	if !printed {
+		return nil
+	}
+	return chords
+}
+
 // A way is the best way to a chord: what it gains and the chord before. Gains are in
 // hundredths of a quarter note that fits.
 type way struct {
@@ -191,7 +236,7 @@ func closing(k int) int64 {
 
 // readOf makes a read of the one line of a piece, so that a style's band can play to it.
 func readOf(p *musicxml.Piece, part int, l *timeline.Layout, opts PieceOptions) *compose.Read {
-	r := &compose.Read{Title: p.Title, Style: opts.Style, Meter: l.Measures[0].Meter, Key: l.Measures[0].Key, Chords: Harmonize(p, part)}
+	r := &compose.Read{Title: p.Title, Style: opts.Style, Meter: l.Measures[0].Meter, Key: l.Measures[0].Key, Chords: ChordsOf(p, part)}
 	keys := concertKeys(p, part)
 	for i := range p.Measures {
 		if n := len(r.Sections); n == 0 || keys[i] != keys[i-1] {

@@ -31,7 +31,8 @@ type PieceOptions struct {
 // of General MIDI with the program of the first, then all that are left over; the
 // count-in's chord has the last.
 //
-// Where no other part sounds, the band of a style plays to chords found by Harmonize.
+// Where no other part sounds, the band of a style plays to the chord symbols, or to chords
+// found by Harmonize.
 //
 // It fails on a part that is not there and on a piece that no take can hold.
 func Accompany(p *musicxml.Piece, part int, opts PieceOptions) (*timeline.Timeline, error) {
@@ -181,6 +182,12 @@ func completes(a, b timeline.PlayedMeasure) bool {
 // tonic of that.
 func concertKeys(p *musicxml.Piece, part int) []theory.Key {
 	of := &p.Parts[part]
+	for i := range p.Parts { // percussion has no key of its own
+		if !of.Instruments[0].Percussion {
+			break
+		}
+		of = &p.Parts[i]
+	}
 	keys := append([]theory.Key(nil), of.Keys...)
 	last := keys[len(keys)-1]
 	minor := theory.Key{Fifths: last.Fifths, Mode: theory.Minor}

@@ -199,6 +199,17 @@ func TestHarmonize(t *testing.T) {
 	}
 }
 
+// Chord symbols are played where there are some: each measure begins with one.
+func TestChordSymbols(t *testing.T) {
+	symbol := func(root, kind string) string {
+		return "<harmony><root><root-step>" + root + "</root-step></root><kind>" + kind + "</kind></harmony>"
+	}
+	p := pieceOf(t, partsText([]string{"Horn", n("F4", 4) + symbol("G", "minor-seventh") + n("G4", 4), symbol("C", "dominant-13th") + n("E4", 8), n("C4", 8), symbol("X", "minor") + symbol("F", "major") + n("F4", 8)}))
+	if got, want := fmt.Sprint(band.ChordsOf(p, 0)), "[{0 0 F} {0 20160 Gm7} {1 0 C7} {2 0 C7} {3 0 F}]"; got != want {
+		t.Errorf("got %s, want %s", got, want)
+	}
+}
+
 // A part alone has a band that plays to it in any meter, in major and minor.
 func TestBandForAPartAlone(t *testing.T) {
 	for _, style := range styles.Names() {
