@@ -34,10 +34,10 @@ func TestSoundOffFadesAtOnce(t *testing.T) {
 		return most
 	}
 	var before, after []float64
-	for _, key := range []byte{28, 31, 34, 36} { // so that some are cut far from zero
+	for key := byte(26); key < 40; key++ { // so that some are cut far from zero
 		before, after = held(t, message{0x90, key, 100}, message{0xB0, ctlSoundOff, 0})
 		usual := steepest(part(before, 0.1, 0.3))
-		if jump := steepest(append(before[len(before)-1:], after[:3*blockSize]...)); jump > 1.3*usual {
+		if jump := steepest(append(before[len(before)-1:], after[:3*blockSize]...)); jump > 1.15*usual {
 			t.Errorf("key %d jumps by %.3f, in the note %.3f is the most", key, jump, usual)
 		}
 	}
