@@ -108,10 +108,11 @@ func (p *printedPiece) wayThrough() string {
 			continue
 		}
 		a, b := p.Measures[p.Order[from].Index].Number, p.Measures[p.Order[i].Index].Number
+		first := numbers([]int{a})
 		if a == b {
-			runs = append(runs, fmt.Sprint(a))
+			runs = append(runs, first)
 		} else {
-			runs = append(runs, fmt.Sprintf("%d to %d", a, b))
+			runs = append(runs, fmt.Sprintf("%s to %d", first, b))
 		}
 		from = i + 1
 	}

@@ -290,7 +290,8 @@ func inOrder(tempos []PieceTempo) []PieceTempo {
 	return sorted
 }
 
-// Part finds a part by its number, from 1, or by its name or id, in any case of letters.
+// Part finds a part by its number, from 1, or by its name or id, in any case of letters; or
+// by a piece of its name that no other part has.
 func (p *Piece) Part(which string) (int, bool) {
 	which = oneLine(which)
 	for i := range p.Parts {
@@ -298,14 +299,22 @@ func (p *Piece) Part(which string) (int, bool) {
 			return i, true
 		}
 	}
-	found := -1
-	for i := range p.Parts {
-		if strings.EqualFold(p.Parts[i].Name, which) || strings.EqualFold(p.Parts[i].ID, which) {
-			if found >= 0 {
-				return 0, false // two parts of one name
+	if which == "" {
+		return 0, false
+	}
+	for _, fits := range []func(p *PiecePart) bool{
+		func(p *PiecePart) bool { return strings.EqualFold(p.Name, which) || strings.EqualFold(p.ID, which) },
+		func(p *PiecePart) bool { return strings.Contains(strings.ToLower(p.Name), strings.ToLower(which)) },
+	} {
+		var found []int
+		for i := range p.Parts {
+			if fits(&p.Parts[i]) {
+				found = append(found, i)
 			}
-			found = i
+		}
+		if len(found) > 0 {
+			return found[0], len(found) == 1
 		}
 	}
-	return max(0, found), found >= 0
+	return 0, false
 }

@@ -216,7 +216,7 @@ func TestPieceParts(t *testing.T) {
 	if len(p.Measures) != 3 || len(p.Order) != 4 || p.Measures[1].Length != rhythm.Half || len(p.Parts[0].Notes) != 3 || len(p.Measures[1].Tempos) != 1 {
 		t.Errorf("%d measures, order %v, second %+v", len(p.Measures), p.Order, p.Measures[1])
 	}
-	for which, want := range map[string]int{"1": 0, "2": 1, "part 2": 1, "P1": 0, "3": -1, "": -1, "Tuba": -1} {
+	for which, want := range map[string]int{"1": 0, "2": 1, "part 2": 1, "P1": 0, "3": -1, "": -1, "Tuba": -1, "t 2": 1, "part": -1} {
 		if got, ok := p.Part(which); ok != (want >= 0) || ok && got != want {
 			t.Errorf("part %q: %d, %v", which, got, ok)
 		}

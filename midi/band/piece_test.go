@@ -199,6 +199,16 @@ func TestHarmonize(t *testing.T) {
 	}
 }
 
+// Where the file does not tell major from minor, the last note does.
+func TestTonicOfASignature(t *testing.T) {
+	for last, want := range map[string]string{"F4": "F major", "D4": "D minor", "A4": "F major"} {
+		line := accompany(t, pieceOf(t, partsText([]string{"Horn", n("A4", 8), n(last, 8)})), 0, band.PieceOptions{})
+		if got := line.Keys[0].Key.String(); got != want {
+			t.Errorf("one flat, the last note %s: %s, want %s", last, got, want)
+		}
+	}
+}
+
 // Chord symbols are played where there are some: each measure begins with one.
 func TestChordSymbols(t *testing.T) {
 	symbol := func(root, kind string) string {
