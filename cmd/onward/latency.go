@@ -51,6 +51,8 @@ func (o *latencyOption) of(ctx context.Context, j *journal.Journal, to found) (l
 	switch {
 	case err != nil:
 		return l, err
+	case had && l.Duration == 0:
+		l.words = "; heard at once"
 	case had:
 		l.words = fmt.Sprintf("; heard %d ms late, which is made up for", l.Milliseconds())
 	default:

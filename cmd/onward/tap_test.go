@@ -165,8 +165,8 @@ func TestReadMakesUpForLatency(t *testing.T) {
 		{"", 45 * ms, "sound      a loudspeaker\n"}, // what is known of it
 		{"--latency 120", 120 * ms, "heard 120 ms late, which is made up for"},
 		{"", 120 * ms, "heard 120 ms late"}, // remembered
-		{"--latency 0", 0, "heard 0 ms late"},
-		{"", 0, "heard 0 ms late"},
+		{"--latency 0", 0, "a loudspeaker; heard at once\n"},
+		{"", 0, "a loudspeaker; heard at once\n"},
 	} {
 		out := fine(t, s, "read --seed 7 --measures 4 --look-over 0 "+c.args)
 		inOrder(t, out, c.says)
