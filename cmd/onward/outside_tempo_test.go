@@ -2,15 +2,17 @@ package main
 
 import (
 	"fmt"
+	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 
 	"onward/midi/live"
 )
 
-// TestOutsideTempos has the npm package midi-file 1.2.4 read takes with rubato and slower
-// takes; its tempo map, summed in whole microseconds by ticks, gives the deadline of every
+// TestOutsideTempos has the npm package midi-file 1.2.4 read takes with rubato, slower
+// takes and a printed piece whose tempo changes inside measures; its tempo map, summed in whole microseconds by ticks, gives the deadline of every
 // note that the player plays.
 func TestOutsideTempos(t *testing.T) {
 	programs, err := filepath.Abs(outsidePrograms)
@@ -30,6 +32,12 @@ func TestOutsideTempos(t *testing.T) {
 			}
 		}
 	}
+	changing := strings.NewReplacer(`<duration>2</duration></note><note>`, `<duration>2</duration></note><sound tempo="77.7"/><note>`).Replace(duet)
+	if err := os.WriteFile("changing.xml", []byte(changing), 0o666); err != nil {
+		t.Fatal(err)
+	}
+	rolls = append(rolls, rollOf(t, s, "read --piece changing.xml --part 2 --look-over 0 --slower 70% --guide --out piece"))
+	names = append(names, "piece/changing-part-2.mid\n"...)
 	lines := script(t, programs, "midi-file", "midifile.mjs", names)
 	songs := decodeSongs(t, lines)
 	changes := 0
@@ -53,6 +61,9 @@ func TestOutsideTempos(t *testing.T) {
 		changes += len(song.Tempos) - 1
 	}
 	t.Logf("%d files, %d changes of tempo", len(songs), changes)
+	if last := songs[len(songs)-1]; len(last.Tempos) < 4 {
+		t.Errorf("the piece's tempos are %v", last.Tempos)
+	}
 	if changes < 100 {
 		t.Errorf("%d changes of tempo in takes with rubato", changes)
 	}
