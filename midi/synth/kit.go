@@ -66,7 +66,7 @@ var kit = []drum{
 	{
 		name: "Wood Block", keys: []int{76, 77, 75, 60, 61, 62, 63, 64}, steps: []int{0, -5, 7, -9, -12, -10, -12, -15}, seconds: 0.16, rate: 40000, pan: -8,
 		modes:  []mode{{985, 0, 0.075, 0.5}, {1630, -7, 0.05, 0}, {2590, -9, 0.035, 0}},
-		bursts: []burst{{900, 6000, -16, 0.0003, 0.012}}, dull: 2500, level: -8,
+		bursts: []burst{{900, 6000, -16, 0.0003, 0.012}}, dull: 2500, level: -5,
 	},
 	{
 		name: "Cowbell", keys: []int{56, 65, 66, 67, 68}, steps: []int{0, -5, -9, 7, 3}, seconds: 0.35, rate: 40000,

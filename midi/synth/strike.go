@@ -32,7 +32,7 @@ type knock struct {
 	seconds float64 // to fall by 60 dB
 }
 
-// strikeDarkens is how much softer playing darkens what is struck, beside brass.
+// strikeDarkens is how much softer playing darkens what is struck, as a tone's darkens.
 const strikeDarkens = 0.7
 
 // ringOut is how long the changing part of a struck wave is, in seconds; then it

@@ -16,7 +16,7 @@ type tone struct {
 	breath   breath
 	onset    onset
 	open     float64 // Hz, the filter's cutoff when played loud in the middle of the range
-	darkens  float64 // how much softer playing darkens it, 1 as brass
+	darkens  float64 // how much softer playing darkens it, 0 to 1: brass most, bows least
 	vibrato  vibrato
 	level    float64 // dB, to match the other voices by ear
 	pan      float64 // where it sits, -50 left to 50 right
@@ -43,7 +43,7 @@ type onset struct {
 type vibrato struct{ cents, hz, delay float64 }
 
 // layers are the velocity bands of every voice and how far the filter is open in
-// each, for brass: softer playing is darker. Their number keeps each step small.
+// each at most: softer playing is darker. Their number keeps each step small.
 var layers = []struct {
 	low, top int
 	open     float64
