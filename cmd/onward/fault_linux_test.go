@@ -72,7 +72,7 @@ func takeStopped(t *testing.T) {
 	time.Sleep(3 * time.Second)
 	on := r.ears.now()
 	syscall.Kill(take, syscall.SIGCONT)
-	r.ended(exitFine).silent().right(on + near)
+	r.ended(exitFine).silent().right(on)
 	r.says("The end.", "this machine held the band up for", "it went on where it would have been, at measure")
 }
 
@@ -137,7 +137,7 @@ func portGoneAndBack(t *testing.T) {
 	time.Sleep(1500 * time.Millisecond)
 	r.ears.open(t, r.pipe)
 	on := r.ears.now()
-	r.ended(exitFine).silent().right(on + 2*near)
+	r.ended(exitFine).silent().right(on + near)
 	r.says("The end.", "the MIDI port was gone for", "measure", "the band counted on")
 }
 
@@ -149,7 +149,7 @@ func portFull(t *testing.T) {
 	time.Sleep(2 * time.Second)
 	hear()
 	on := r.ears.now()
-	r.ended(exitFine).silent().right(on + 2*near)
+	r.ended(exitFine).silent().right(on + near)
 	r.says("The end.", "the MIDI port took some messages late or not at all")
 }
 
