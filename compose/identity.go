@@ -45,6 +45,9 @@ func (req Request) digestVocabulary() uint64 {
 	for _, e := range req.Vocabulary.Figures {
 		fmt.Fprintf(h, "%s/%s %d %d\n", e.Shape, e.Cell, e.Count, e.Within)
 	}
+	for _, o := range req.Vocabulary.Own {
+		fmt.Fprintf(h, "%s: %s\n", o.Name, o.Moves)
+	}
 	for _, c := range req.Vocabulary.Cells {
 		fmt.Fprintf(h, "%s %d\n", c.Cell, c.Count)
 	}

@@ -66,26 +66,33 @@ type reading struct {
 // readings lists the ways to read the bar's notes as figures, by where they begin.
 func (c *Catalogue) readings(b *bar, v *Vocabulary) map[rhythm.Offset][]reading {
 	all := make(map[rhythm.Offset][]reading)
+	for _, r := range c.cellsIn(b) {
+		for _, h := range c.hear(b.sounds[r.first:r.first+r.notes], b.key) {
+			known := r
+			known.figure.Shape = h.shape.Name
+			known.cost += h.cost + figureCost + strange(v, known.figure, r.notes)
+			all[r.from] = append(all[r.from], known)
+		}
+		r.cost += cellCost * r.notes
+		if v != nil {
+			r.cost += strangeCost * r.notes
+		}
+		all[r.from] = append(all[r.from], r)
+	}
+	return all
+}
+
+// cellsIn lists the cells that the bar's notes can be read as, with what departures
+// from their lengths cost.
+func (c *Catalogue) cellsIn(b *bar) []reading {
+	var all []reading
 	patterns := c.patternsIn(b.meter)
 	for at := rhythm.Offset(0); at < rhythm.Offset(b.meter.Measure()); at = at.Add(b.meter.Beat()) {
 		for i := range patterns {
 			p := &patterns[i]
-			first, cost, ok := p.fits(b, at)
-			if !ok {
-				continue
+			if first, cost, ok := p.fits(b, at); ok {
+				all = append(all, reading{Figure{Cell: p.cell.Name}, at, at.Add(p.cell.Span), first, len(p.notes), cost})
 			}
-			r := reading{Figure{Cell: p.cell.Name}, at, at.Add(p.cell.Span), first, len(p.notes), cost}
-			for _, h := range c.hear(b.sounds[first:first+len(p.notes)], b.key) {
-				known := r
-				known.figure.Shape = h.shape.Name
-				known.cost += h.cost + figureCost + strange(v, known.figure, r.notes)
-				all[at] = append(all[at], known)
-			}
-			r.cost += cellCost * r.notes
-			if v != nil {
-				r.cost += strangeCost * r.notes
-			}
-			all[at] = append(all[at], r)
 		}
 	}
 	return all

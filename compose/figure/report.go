@@ -18,6 +18,20 @@ func (v Vocabulary) WriteReport(w io.Writer) error {
 	return nil
 }
 
+// WriteReport writes what the lesson found: the vocabulary's report, and by how much the
+// figures shorten what there is to remember. It fails only where w does.
+func (l *Lesson) WriteReport(w io.Writer) error {
+	text := l.report()
+	if l.ByNote > 0 {
+		text += fmt.Sprintf("\nlength  %.0f bits by figures, %.0f note by note (%s)\n",
+			l.ByFigure, l.ByNote, percent(int(l.ByFigure), int(l.ByNote)))
+	}
+	if _, err := io.WriteString(w, text); err != nil {
+		return fmt.Errorf("report: %w", err)
+	}
+	return nil
+}
+
 // report lays the vocabulary out as text.
 func (v Vocabulary) report() string {
 	var b strings.Builder
@@ -42,6 +56,12 @@ func (v Vocabulary) report() string {
 	}
 	if inside > 0 {
 		fmt.Fprintf(&b, "and %d more inside these or by another name\n", inside)
+	}
+	if len(v.Own) > 0 {
+		b.WriteString("\nshapes of your own, which onward figures has not\n")
+		for _, o := range v.Own {
+			fmt.Fprintf(&b, "%s: %s\n", o.Name, o.Words())
+		}
 	}
 	b.WriteString("\ntimes  rhythm\n")
 	cells := slices.Clone(v.Cells)

@@ -7,6 +7,7 @@ import (
 
 	"onward/compose/figure"
 	"onward/compose/musicxml"
+	"onward/compose/score"
 )
 
 // The drilled studies, songs and band parts by others are made of the catalogue's
@@ -30,6 +31,23 @@ func TestSamples(t *testing.T) {
 	}
 }
 
+// By figures the studies are said in at most half of what they take note by note.
+func TestHalfTheLength(t *testing.T) {
+	files, _ := filepath.Glob("../../../shared/samples/exercises/*.musicxml")
+	if len(files) == 0 {
+		absent(t, "exercises")
+	}
+	for _, file := range files {
+		p := readSample(t, file)
+		l := figure.Default().Study(p)
+		t.Logf("%s: %.0f bits note by note, %.0f by figures (%.1f %%), own %v",
+			filepath.Base(file), l.ByNote, l.ByFigure, 100*l.ByFigure/l.ByNote, l.Own)
+		if l.ByFigure > l.ByNote/2 {
+			t.Errorf("%s: %.0f bits by figures, %.0f note by note", file, l.ByFigure, l.ByNote)
+		}
+	}
+}
+
 func absent(t *testing.T, what string) {
 	t.Helper()
 	if os.Getenv("ONWARD_OUTSIDE") == "1" {
@@ -39,7 +57,7 @@ func absent(t *testing.T, what string) {
 	t.Skipf("the sample %s are not there", what)
 }
 
-func learnSample(t *testing.T, file string, coverage, notes float64) {
+func readSample(t *testing.T, file string) *score.Part {
 	t.Helper()
 	f, err := os.Open(file)
 	if err != nil {
@@ -50,7 +68,12 @@ func learnSample(t *testing.T, file string, coverage, notes float64) {
 	if err != nil {
 		t.Fatalf("%s: %v", file, err)
 	}
-	p := &s.Parts[0]
+	return &s.Parts[0]
+}
+
+func learnSample(t *testing.T, file string, coverage, notes float64) {
+	t.Helper()
+	p := readSample(t, file)
 	v := figure.Default().Learn(p)
 	found := figure.Default().RecognizeIn(p, &v)
 	figures := 0

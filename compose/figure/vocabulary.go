@@ -5,8 +5,6 @@ import (
 	"math"
 	"slices"
 
-	"onward/compose/score"
-	"onward/rhythm"
 	"onward/theory"
 )
 
@@ -21,12 +19,15 @@ type Vocabulary struct {
 	Meters    []MeterCount `toml:"meter,omitempty" json:"meters"`
 	Cells     []CellCount  `toml:"cell,omitempty" json:"cells"`
 	Figures   []Entry      `toml:"figure,omitempty" json:"figures"` // in order of shape, then cell
+	// Own are the shapes among the figures that the catalogue has not.
+	Own []Own `toml:"own,omitempty" json:"own,omitempty"`
 }
 
 // An Entry is one figure of a vocabulary.
 type Entry struct {
 	Figure
-	// Count is how many times it stands in the drilled parts as a figure of its own.
+	// Count is how many times it stands in the drilled parts as a figure of its own, by
+	// the description that is shortest.
 	Count int `toml:"count" json:"count"`
 	// Within is how many times more it stands there as a part of a longer figure, or
 	// as another name for the same notes.
@@ -118,54 +119,6 @@ func (v Vocabulary) Coverage(found []Found, total int) float64 {
 	return float64(known) / float64(total)
 }
 
-// Learn makes the vocabulary of a player who has drilled the parts: each figure that
-// they are made of, and with them those that stand inside longer ones.
-func (c *Catalogue) Learn(parts ...*score.Part) Vocabulary {
-	var v Vocabulary
-	for _, p := range parts {
-		bars := hear(p)
-		for i := range bars {
-			v = v.Merge(c.learnBar(&bars[i]))
-		}
-	}
-	return v
-}
-
-func (c *Catalogue) learnBar(b *bar) Vocabulary {
-	v := Vocabulary{
-		Keys:   []KeyCount{{b.key, 1}},
-		Meters: []MeterCount{{b.meter.String(), 1}},
-		Total:  len(b.sounds),
-	}
-	readings := c.readings(b, nil)
-	type place struct {
-		Figure
-		at rhythm.Offset
-	}
-	within := map[place]bool{}
-	for _, at := range b.points() {
-		for _, r := range readings[at] {
-			if r.figure.Shape != "" && r.cost < figureCost+closeCost {
-				v.add(Entry{Figure: r.figure, Within: 1})
-				within[place{r.figure, r.from - rhythm.Offset(b.missing)}] = true
-			}
-		}
-	}
-	for _, f := range b.explain(readings) {
-		v = v.Merge(Vocabulary{Cells: []CellCount{{f.Cell, 1}}})
-		if f.Shape == "" {
-			continue
-		}
-		v.Explained += f.Notes
-		e := Entry{Figure: f.Figure, Count: 1, Notes: f.Notes}
-		if within[place{f.Figure, f.At}] {
-			e.Within = -1
-		}
-		v.add(e)
-	}
-	return v
-}
-
 // add counts an entry in, keeping the order.
 func (v *Vocabulary) add(e Entry) {
 	i, ok := v.find(e.Figure)
@@ -178,13 +131,18 @@ func (v *Vocabulary) add(e Entry) {
 	v.Figures[i].Notes += e.Notes
 }
 
-// Merge reports the vocabulary of a player who has drilled what v and w hold.
+// Merge reports the vocabulary of a player who has drilled what v and w hold. Shapes of
+// the player's own that move alike become one.
 func (v Vocabulary) Merge(w Vocabulary) Vocabulary {
+	if len(w.Own) > 0 {
+		own, changed := mergeOwn(v.Own, w.Own)
+		v.Own, w = own, w.renamed(changed)
+	}
 	v.Figures = slices.Clone(v.Figures)
 	for _, e := range w.Figures {
 		v.add(e)
 	}
-	v.Cells = merge(v.Cells, w.Cells, func(c *CellCount) (string, *int) { return c.Cell, &c.Count })
+	v.Cells = merge(v.Cells, w.Cells, cellParts)
 	v.Keys = merge(v.Keys, w.Keys, func(k *KeyCount) (theory.Key, *int) { return k.Key, &k.Measures })
 	v.Meters = merge(v.Meters, w.Meters, func(m *MeterCount) (string, *int) { return m.Meter, &m.Measures })
 	v.Total += w.Total

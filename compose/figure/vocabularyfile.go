@@ -43,8 +43,8 @@ func WriteVocabulary(w io.Writer, v Vocabulary) error {
 }
 
 // ReadVocabulary reads what WriteVocabulary wrote; name is the file's, for errors.
-// Unknown keys, another version, shapes and cells that the catalogue has not, and
-// counts below 0 are errors that say where and how to mend them.
+// Unknown keys, another version, shapes and cells that neither the catalogue nor the
+// file's own shapes have, and counts below 0 are errors that say where and how to mend them.
 func (c *Catalogue) ReadVocabulary(r io.Reader, name string) (Vocabulary, error) {
 	data, err := io.ReadAll(r)
 	if err != nil {
@@ -67,7 +67,11 @@ func (c *Catalogue) ReadVocabulary(r io.Reader, name string) (Vocabulary, error)
 
 // checked reports the file's vocabulary in order, if all that it names exists.
 func (c *Catalogue) checked(file vocabularyFile) (Vocabulary, error) {
-	v := Vocabulary{Total: file.Total, Explained: file.Explained, Cells: file.Cells, Meters: file.Meters}
+	v := Vocabulary{Total: file.Total, Explained: file.Explained, Cells: file.Cells, Meters: file.Meters, Own: file.Own}
+	c, err := c.With(file.Own)
+	if err != nil {
+		return v, err
+	}
 	for i, e := range file.Figures {
 		if err := c.checkEntry(e); err != nil {
 			return v, fmt.Errorf("figure %d: %w", i+1, err)
