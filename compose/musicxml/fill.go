@@ -31,10 +31,12 @@ func (p *partReader) unpitched() error {
 	return nil
 }
 
+var wholeRest = score.Note{Rest: true, WholeMeasure: true, Value: rhythm.Value{Base: 1}}
+
 // fill writes the events into the measure, rests where there are gaps.
 func (b *lineBuilder) fill(m *score.Measure, events []event) error {
 	if b.silent(m, events) {
-		rest := score.Note{Rest: true, WholeMeasure: true, Value: rhythm.Value{Base: 1}}
+		rest := wholeRest
 		if len(events) > 0 {
 			rest.Fermata = b.note(m, &events[0]).Fermata
 		}
@@ -95,7 +97,7 @@ func (b *lineBuilder) spell(m *score.Measure, at rhythm.Offset, d rhythm.Duratio
 	for left := d; left > 0; {
 		v, ok := longestValue(left)
 		if !ok {
-			return nil, fmt.Errorf("a length of %d/%d of a quarter cannot be written as notes", d, rhythm.Quarter)
+			return nil, errors.New("it has a length that is no note value's")
 		}
 		values, left = append(values, v), left-v.Duration()
 	}

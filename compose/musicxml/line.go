@@ -40,13 +40,31 @@ func (p *partReader) finish(refused error) (score.Part, error) {
 	}
 	b.chooseVoice()
 	for i := range p.measures {
-		if err := b.measure(i); err != nil {
-			return score.Part{}, err
-		}
+		b.measure(i)
 	}
 	b.m = nil
 	b.mend()
+	b.irregular()
 	return b.part, nil
+}
+
+// habits are the checks that others' pages need not pass: how measures are numbered, how
+// the last one closes and what is beamed together.
+var habits = []string{"measure numbers", "final bar", "beam groups"}
+
+// irregular says what of the line a copyist would not sign.
+func (b *lineBuilder) irregular() {
+	for _, f := range score.Check(&score.Score{Parts: []score.Part{b.part}}) {
+		if len(f.Offenders) == 0 || slices.Contains(habits, f.Check) {
+			continue
+		}
+		first := f.Offenders[0]
+		w := Warning{Part: b.name, Times: len(f.Offenders), Text: "irregular: " + first.Text}
+		if first.Index < len(b.measures) {
+			w.Measure = b.measures[first.Index].label
+		}
+		b.warnings = append(b.warnings, w)
+	}
 }
 
 // chooseVoice settles which voice is the line: the first by number of those that
@@ -82,7 +100,7 @@ func (b *lineBuilder) chooseVoice() {
 	}
 }
 
-func keys(m map[string]int) func(func(string) bool) {
+func keys[V any](m map[string]V) func(func(string) bool) {
 	return func(yield func(string) bool) {
 		for k := range m {
 			if !yield(k) {
@@ -136,32 +154,58 @@ func (b *lineBuilder) events(raw *rawMeasure) []event {
 	return events
 }
 
-// voiceIn reports the voice that is the line in this measure: the part's, or the
-// first there is where that one is silent without a rest.
+// cutOff cuts what lasts beyond the end of the measure: the members of a chord whose first
+// note is missing or shorter.
+func (b *lineBuilder) cutOff(events []event, end rhythm.Offset) []event {
+	for i := range events {
+		e := &events[i]
+		if e.at.Add(e.length) <= end {
+			continue
+		}
+		b.warn("a note that lasts beyond its measure was cut")
+		if e.length, e.value = end.Since(min(e.at, end)), (rhythm.Value{}); e.length == 0 {
+			return events[:i]
+		}
+	}
+	return events
+}
+
+// voiceIn reports the voice that is the line in this measure: the part's, or where that
+// one is silent the first by number that sounds on its staff, or is there.
 func (b *lineBuilder) voiceIn(raw *rawMeasure) string {
-	first, sounding := "", map[string]bool{}
+	sounding, onStaff := map[string]bool{}, map[string]bool{} // on the staff: whether it sounds
 	for _, n := range raw.notes {
-		if n.voice == b.voice {
-			first = b.voice
-		}
-		if n.staff == b.staff && (first == "" || first != b.voice && byNumber(n.voice, first) < 0) {
-			first = n.voice
-		}
 		if !n.rest {
 			sounding[n.voice] = true
+		}
+		if n.staff == b.staff || n.voice == b.voice {
+			onStaff[n.voice] = onStaff[n.voice] || !n.rest
 		}
 	}
 	if len(sounding) > 1 {
 		b.warn("several voices: the first was taken")
 	}
-	if first == "" {
+	rests, there := onStaff[b.voice]
+	if rests = there && !rests; there && !rests {
 		return b.voice
 	}
-	return first
+	order := slices.SortedFunc(keys(onStaff), byNumber)
+	for _, v := range order {
+		if onStaff[v] {
+			if rests {
+				b.warn("a voice that rests gave way to another of its staff")
+			}
+			return v
+		}
+	}
+	if there || len(order) == 0 {
+		return b.voice
+	}
+	return order[0]
 }
 
 // measure builds measure i of the line.
-func (b *lineBuilder) measure(i int) error {
+func (b *lineBuilder) measure(i int) {
 	raw := &b.measures[i]
 	b.m = raw
 	m := raw.Measure
@@ -171,13 +215,14 @@ func (b *lineBuilder) measure(i int) error {
 	}
 	b.opening(i, &m)
 	b.settleLength(i, raw, &m)
-	events := b.events(raw)
+	events := b.cutOff(b.events(raw), rhythm.Offset(m.Length))
 	b.marks(raw, &m)
+	slur := b.slur
 	if err := b.fill(&m, events); err != nil {
-		return placed(raw.label, err)
+		b.warn("a measure was read as a rest: %v", err)
+		m.Notes, b.slur = []score.Note{wholeRest}, slur
 	}
 	b.part.Measures = append(b.part.Measures, m)
-	return nil
 }
 
 // signs puts the key, meter and clef of the line's staff into the measure. One that

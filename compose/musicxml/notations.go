@@ -34,10 +34,10 @@ func (b *lineBuilder) notations(m *score.Measure, n *score.Note, e *element, mar
 			}
 		case "ornaments", "technical":
 			for _, o := range k.kids {
-				b.warn("%s was left out", o.name)
+				b.warn("%.40s was left out", o.name)
 			}
 		default:
-			b.warn("%s was left out", k.name)
+			b.warn("%.40s was left out", k.name)
 		}
 	}
 }
@@ -57,7 +57,7 @@ func (b *lineBuilder) articulation(n *score.Note, e *element) {
 	case "breath-mark":
 		n.Breath = true
 	default:
-		b.warn("%s was left out", e.name)
+		b.warn("%.40s was left out", e.name)
 	}
 }
 
@@ -95,7 +95,7 @@ func (b *lineBuilder) slurs(n *score.Note, marked map[string]bool) {
 // tuplet brackets, beams; and brings the accidentals to the copyist's rule.
 func (b *lineBuilder) mend() {
 	b.mendTies()
-	b.mendSlur()
+	b.mendSlurs()
 	b.mendDynamics()
 	b.mendHairpins()
 	b.mendEndings()
@@ -148,18 +148,28 @@ func (b *lineBuilder) mendTies() {
 	}
 }
 
-// mendSlur takes away a slur that does not end.
-func (b *lineBuilder) mendSlur() {
-	if b.slur == "" {
-		return
-	}
-	notes := b.notes()
-	for i := len(notes) - 1; i >= 0; i-- {
-		if notes[i].SlurStart {
-			notes[i].SlurStart = false
-			b.warn("a slur that does not end was left out")
-			return
+// mendSlurs takes away the ends of slurs that have no other end.
+func (b *lineBuilder) mendSlurs() {
+	var open *score.Note
+	for _, n := range b.notes() {
+		if n.SlurStop && open == nil {
+			n.SlurStop = false
+			b.warn("a slur that does not begin was left out")
 		}
+		if n.SlurStop {
+			open = nil
+		}
+		if n.SlurStart && open != nil {
+			n.SlurStart = false
+			b.warn("a slur inside another was left out")
+		}
+		if n.SlurStart {
+			open = n
+		}
+	}
+	if open != nil {
+		open.SlurStart = false
+		b.warn("a slur that does not end was left out")
 	}
 }
 

@@ -1,10 +1,10 @@
 package musicxml
 
 import (
-	"bytes"
-	"encoding/xml"
+	"cmp"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"onward/compose/score"
@@ -100,7 +100,7 @@ type PieceNote struct {
 	Staccato, Tenuto, Accent, Marcato, Breath bool
 }
 
-// ReadPiece reads a MusicXML partwise document, by any program, to be played. What it does
+// ReadPiece reads a MusicXML document, partwise or timewise, by any program, to be played. What it does
 // not know it passes over; what it plays otherwise than it stands there it says in
 // Warnings. It fails, naming part and measure, on what makes the times or pitches of a part
 // unknown, and where Read fails for the whole document.
@@ -129,13 +129,11 @@ func ReadPieceFile(name string, r io.ReaderAt, size int64) (*Piece, error) {
 }
 
 func readPiece(text []byte) (*Piece, error) {
-	d := xml.NewDecoder(bytes.NewReader(inUTF8(text)))
-	d.CharsetReader = charset
-	doc := pieceDocument{document: document{parser: parser{Decoder: d}, names: map[string]*element{}}}
-	if err := doc.root(); err != nil {
-		return nil, err
-	}
-	if err := doc.readAll(); err != nil {
+	doc := pieceDocument{document: document{parser: newParser(text)}}
+	err := doc.read(func(head partHead) taker {
+		return &pieceTaker{doc: &doc, reader: newPieceReader(head), line: newPartReader(head)}
+	})
+	if err != nil {
 		return nil, err
 	}
 	return doc.finish()
@@ -148,73 +146,34 @@ type pieceDocument struct {
 	readers []*pieceReader
 }
 
-func (d *pieceDocument) readAll() error {
-	for {
-		e, err := d.next()
-		if err != nil || e == nil {
-			return err
-		}
-		if e.name == "part" {
-			if d.parts++; d.parts > maxParts {
-				return fmt.Errorf("more than %d parts", maxParts)
-			}
-			if err := d.piecePart(e.attr("id")); err != nil {
-				return err
-			}
-			continue
-		}
-		if err := d.whole(e); err != nil {
-			return err
-		}
-		d.heading(e)
-	}
+// A pieceTaker reads one part twice over: as it sounds, and as one line.
+type pieceTaker struct {
+	doc     *pieceDocument
+	reader  *pieceReader
+	line    *partReader
+	refused error // why it is no line
 }
 
-// piecePart reads one part twice over: as it sounds, and as one line.
-func (d *pieceDocument) piecePart(id string) error {
-	info := d.names[id]
-	if info == nil {
-		info = &element{}
+func (t *pieceTaker) measure(e *element) error {
+	if t.refused == nil {
+		t.refused = t.line.measure(e)
 	}
-	name := oneLine(info.word("part-name"))
-	if name == "" {
-		name = id
+	return t.reader.measure(e)
+}
+
+func (t *pieceTaker) done() error {
+	if part, err := t.line.finish(t.refused); err == nil {
+		part.Name = t.line.name
+		t.reader.line = &part
 	}
-	p := newPieceReader(id, name, info)
-	line := partReader{id: id, name: name, divisions: 1}
-	var refused error
-	for {
-		e, err := d.next()
-		if err != nil {
-			return fmt.Errorf("part %s: %w", name, err)
-		}
-		if e == nil {
-			break
-		}
-		if err := d.whole(e); err != nil {
-			return fmt.Errorf("part %s, measure %s: %w", name, e.attr("number"), err)
-		}
-		if e.name != "measure" {
-			continue
-		}
-		if err := p.measure(e); err != nil {
-			return fmt.Errorf("part %s: %w", name, err)
-		}
-		if refused == nil {
-			refused = line.measure(e)
-		}
-	}
-	if part, err := line.finish(refused); err == nil {
-		part.Name = name
-		p.line = &part
-	}
-	d.readers = append(d.readers, p)
+	t.doc.readers = append(t.doc.readers, t.reader)
 	return nil
 }
 
 // finish joins what the parts say.
 func (d *pieceDocument) finish() (*Piece, error) {
 	p := &d.piece
+	p.Warnings = d.warnings
 	p.Title, p.Composer = oneLine(d.score.Title), oneLine(d.score.Composer)
 	most := 0
 	for _, r := range d.readers {
@@ -276,18 +235,8 @@ func (d *pieceDocument) joined(most int) []PieceMeasure {
 
 // inOrder sorts tempos, and keeps the first of those at one place.
 func inOrder(tempos []PieceTempo) []PieceTempo {
-	var sorted []PieceTempo
-	for _, t := range tempos {
-		i := len(sorted)
-		for i > 0 && sorted[i-1].At > t.At {
-			i--
-		}
-		if i > 0 && sorted[i-1].At == t.At {
-			continue
-		}
-		sorted = append(sorted[:i], append([]PieceTempo{t}, sorted[i:]...)...)
-	}
-	return sorted
+	slices.SortStableFunc(tempos, func(a, b PieceTempo) int { return cmp.Compare(a.At, b.At) })
+	return slices.CompactFunc(tempos, func(a, b PieceTempo) bool { return a.At == b.At })
 }
 
 // Part finds a part by its number, from 1, or by its name or id, in any case of letters; or

@@ -39,10 +39,6 @@ func (p *pieceReader) harmony(e *element) {
 	if letter < 0 || len(root.word("root-step")) != 1 || err != nil || alter < -1 || alter > 1 || !known {
 		return
 	}
-	at := p.at
-	if num, den, err := decimal(e.word("offset")); err == nil {
-		at = rhythm.Offset(max(0, int64(at)+num*int64(rhythm.Quarter)/(den*p.divisions)))
-	}
 	chord := theory.Chord{Root: theory.Class{Letter: theory.Letter(letter), Alter: alter}, Quality: quality}
-	p.now.chords = append(p.now.chords, PieceChord{at, chord.Transpose(p.sounds)})
+	p.now.chords = append(p.now.chords, PieceChord{p.offset(e), chord.Transpose(p.sounds)})
 }

@@ -34,7 +34,10 @@ func readInstruments(part string, info *element) instruments {
 	for _, m := range info.all("midi-instrument") {
 		midi[m.attr("id")] = m
 	}
-	for _, s := range info.all("score-instrument") {
+	for i, s := range info.all("score-instrument") {
+		if i == maxPlayers {
+			break
+		}
 		m := midi[s.attr("id")]
 		if m == nil {
 			m = &element{}

@@ -4,12 +4,13 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
-
-	"onward/rhythm"
 )
 
 // note takes one note element of any voice. Cue notes are not played.
 func (p *pieceReader) note(e *element) error {
+	if p.partReader.notes++; p.partReader.notes > maxNotes {
+		return errNotes
+	}
 	n := PieceNote{At: p.at, Voice: orOne(e.word("voice")), Grace: e.has("grace")}
 	if n.Chord = e.has("chord"); n.Chord {
 		n.At = p.now.last
@@ -17,7 +18,7 @@ func (p *pieceReader) note(e *element) error {
 		p.now.last = p.at
 	}
 	if !n.Grace {
-		if err := p.lasts(e, &n); err != nil {
+		if err := p.timing(e, &n); err != nil {
 			return err
 		}
 	}
@@ -36,7 +37,7 @@ func (p *pieceReader) note(e *element) error {
 	n.TieStart, n.TieStop = tied(e, "start"), tied(e, "stop")
 	p.articulation(e, &n)
 	for _, word := range strings.FieldsFunc(e.attr("time-only"), func(r rune) bool { return r < '0' || r > '9' }) {
-		if pass, err := strconv.Atoi(word); err == nil {
+		if pass, err := strconv.Atoi(word); err == nil && len(n.Passes) < maxEnding {
 			n.Passes = append(n.Passes, pass)
 		}
 	}
@@ -51,48 +52,19 @@ func (p *pieceReader) note(e *element) error {
 // 4.0: the default forte value of 90).
 const forte = 90
 
-// lasts settles how long a note lasts and goes on behind it, if it is no member of a
-// chord. Where duration and type differ by less than a division, which is rounding, the
-// type holds.
-func (p *pieceReader) lasts(e *element, n *PieceNote) error {
-	value := typed(e)
-	var written rhythm.Duration
-	if value.Base != 0 {
-		written = value.Duration()
-	}
-	text := e.word("duration")
-	if text == "" {
-		if written == 0 {
-			return fmt.Errorf("a note has neither duration nor type")
-		}
-		text = fmt.Sprint(int64(written) * p.divisions / int64(rhythm.Quarter))
-	}
-	parts, err := p.parts(text)
+// timing settles how long a note lasts and goes on behind it, if it is no member of a
+// chord.
+func (p *pieceReader) timing(e *element, n *PieceNote) error {
+	length, err := p.timedNote(e, typed(e))
 	if err != nil {
 		return err
 	}
-	n.Length = max(1, rhythm.Duration(p.ticks(parts)))
-	rounded := written != 0 && p.within(int64(written)-int64(n.Length))
-	if rounded {
-		n.Length = written
-	}
+	n.Length = max(1, length.length)
 	if n.Chord {
 		return nil
 	}
 	p.now.last = p.at
-	p.raw += parts
-	exact := p.ticks(p.raw)
-	if next := p.at.Add(n.Length); rounded && p.within(int64(next-exact)) {
-		p.at = next
-	} else {
-		p.at = exact
-	}
-	return p.reach()
-}
-
-// within reports whether so many ticks are less than a division.
-func (p *pieceReader) within(ticks int64) bool {
-	return max(ticks, -ticks)*p.divisions < int64(rhythm.Quarter)
+	return p.pass(length)
 }
 
 // struck reports what a note sounds as, and on which of the part's instruments.
@@ -108,16 +80,16 @@ func (p *pieceReader) struck(e *element) (key uint8, instrument int, err error) 
 	pitch := e.kid("pitch")
 	letter := strings.Index("C D EF G A B", pitch.word("step"))
 	if letter < 0 || len(pitch.word("step")) != 1 {
-		return 0, 0, fmt.Errorf("step %q is not A to G", pitch.word("step"))
+		return 0, 0, fmt.Errorf("step %.40q is not A to G", pitch.word("step"))
 	}
 	octave, err := strconv.Atoi(pitch.word("octave"))
 	if err != nil || octave < 0 || octave > 9 {
-		return 0, 0, fmt.Errorf("octave %q is not 0 to 9", pitch.word("octave"))
+		return 0, 0, fmt.Errorf("octave %.40q is not 0 to 9", pitch.word("octave"))
 	}
 	alter := 0.0
 	if word := pitch.word("alter"); word != "" {
 		if alter, err = strconv.ParseFloat(word, 64); err != nil || alter < -4 || alter > 4 {
-			return 0, 0, fmt.Errorf("alter %q is not -4 to 4", word)
+			return 0, 0, fmt.Errorf("alter %.40q is not -4 to 4", word)
 		}
 		if alter != float64(int(alter)) {
 			p.warn("quarter tones are played as the semitone nearer to the natural")
@@ -130,6 +102,10 @@ func (p *pieceReader) struck(e *element) (key uint8, instrument int, err error) 
 	return uint8(sounds), in.at, nil
 }
 
+// maxSlurs is how many slurs are open at a time in a part (MusicXML 4.0, number-level: 1 to
+// 16).
+const maxSlurs = 16
+
 // articulation takes what settles how long and how loud the note sounds.
 func (p *pieceReader) articulation(e *element, n *PieceNote) {
 	for _, notations := range e.all("notations") {
@@ -140,7 +116,7 @@ func (p *pieceReader) articulation(e *element, n *PieceNote) {
 					n.articulate(a.name)
 				}
 			case "slur":
-				if k.attr("type") == "start" {
+				if k.attr("type") == "start" && len(p.slurs) < maxSlurs {
 					p.slurs[k.attr("number")] = n.Voice
 				} else if k.attr("type") == "stop" {
 					delete(p.slurs, k.attr("number"))

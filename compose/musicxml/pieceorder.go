@@ -6,12 +6,6 @@ import (
 	"strings"
 )
 
-// Limits of the order of measures.
-const (
-	mostTimes  = 99     // a repeat is played
-	mostPlayed = 20_000 // measures in a take
-)
-
 // unfold settles the order in which measures are played (common practice):
 //
 //   - A backward repeat goes back to the forward repeat before it, else to behind the
@@ -27,9 +21,10 @@ const (
 func unfold(measures []PieceMeasure) ([]Played, error) {
 	u := pieceUnfolder{measures: measures, pass: 1, inner: -1, passes: make([]int, len(measures)), used: map[int]bool{}}
 	u.settleCodas()
+	u.groupEndings()
 	for u.at < len(measures) && !u.ended {
-		if len(u.played) == mostPlayed {
-			return nil, fmt.Errorf("measure %s: with its repeats the piece is longer than %d measures", measures[u.at].Label, mostPlayed)
+		if len(u.played) == maxPlayed {
+			return nil, fmt.Errorf("measure %s: with its repeats the piece is longer than %d measures", measures[u.at].Label, maxPlayed)
 		}
 		u.step()
 	}
@@ -39,6 +34,7 @@ func unfold(measures []PieceMeasure) ([]Played, error) {
 // A pieceUnfolder stands before the measure at, in the section that begins at start.
 type pieceUnfolder struct {
 	measures []PieceMeasure
+	groups   []*endingGroup // by measure, nil where there is no ending
 	at       int
 	start    int
 	pass     int  // of the section
@@ -117,56 +113,51 @@ func (u *pieceUnfolder) step() {
 // passBy reports whether an ending is not for this pass.
 func (u *pieceUnfolder) passBy(endings []int) bool {
 	low, high := slices.Min(endings), slices.Max(endings)
-	group := u.group(u.at)
+	group := u.groups[u.at]
 	switch {
-	case u.after && !u.again(group): // the last ending alone
-		return high < u.lastEnding(group)
+	case u.after && !group.again: // the last ending alone
+		return high < group.last
 	case slices.Contains(endings, u.pass):
 		return false
 	case u.pass > high:
 		return u.passes[u.at] > 0 // one that was never played is not left out
 	}
 	// an ending of a later pass: it is played where no other is for this one
-	for _, i := range group {
-		if slices.Contains(u.measures[i].signs.endings, u.pass) {
-			return len(u.played) == 0 || u.played[len(u.played)-1].Index != u.at-1 || !slices.Contains(group, u.at-1)
-		}
+	if u.pass < len(group.numbers) && group.numbers[u.pass] {
+		return len(u.played) == 0 || u.played[len(u.played)-1].Index != u.at-1 || u.at == group.from
 	}
 	u.pass = low
 	return false
 }
 
-// group lists the measures of the endings that stand side by side around measure i.
-func (u *pieceUnfolder) group(i int) []int {
-	under := func(k int) bool { return k >= 0 && k < len(u.measures) && len(u.measures[k].signs.endings) > 0 }
-	opens := func(k int) bool { // a first ending behind others begins a group of its own
-		return u.measures[k].signs.opens && slices.Contains(u.measures[k].signs.endings, 1)
-	}
-	from, to := i, i+1
-	for under(from-1) && !opens(from) {
-		from--
-	}
-	for under(to) && !opens(to) {
-		to++
-	}
-	var all []int
-	for k := from; k < to; k++ {
-		all = append(all, k)
-	}
-	return all
+// An endingGroup is the endings that stand side by side: measures from up to before to.
+type endingGroup struct {
+	from, to int
+	last     int // the highest number
+	again    bool
+	numbers  [maxEnding + 1]bool
 }
 
-func (u *pieceUnfolder) lastEnding(group []int) int {
-	last := 0
-	for _, i := range group {
-		last = max(last, slices.Max(u.measures[i].signs.endings))
+// groupEndings settles which endings stand side by side; a first ending behind others
+// begins a group of its own.
+func (u *pieceUnfolder) groupEndings() {
+	u.groups = make([]*endingGroup, len(u.measures))
+	var g *endingGroup
+	for i := range u.measures {
+		s := &u.measures[i].signs
+		if len(s.endings) == 0 {
+			g = nil
+			continue
+		}
+		if g == nil || s.opens && slices.Contains(s.endings, 1) {
+			g = &endingGroup{from: i}
+		}
+		u.groups[i], g.to = g, i+1
+		g.again = g.again || s.again
+		for _, n := range s.endings {
+			g.last, g.numbers[n] = max(g.last, n), true
+		}
 	}
-	return last
-}
-
-// again reports whether a repeat of the group is played after jumps too.
-func (u *pieceUnfolder) again(group []int) bool {
-	return slices.ContainsFunc(group, func(i int) bool { return u.measures[i].signs.again })
 }
 
 // goesBack reports whether the backward repeat is taken.
@@ -176,7 +167,7 @@ func (u *pieceUnfolder) goesBack(s *signs) bool {
 	}
 	times := s.played()
 	if len(s.endings) > 0 {
-		times = max(times, u.lastEnding(u.group(u.at)))
+		times = max(times, u.groups[u.at].last)
 	}
 	return u.pass < times
 }
@@ -186,7 +177,7 @@ func (s *signs) played() int {
 	if s.times < 1 {
 		return 2
 	}
-	return min(mostTimes, s.times)
+	return min(maxEnding, s.times)
 }
 
 // leave closes the section where the measure ends it: behind its repeat or its last ending.
@@ -194,8 +185,7 @@ func (u *pieceUnfolder) leave(i int) {
 	s := &u.measures[i].signs
 	closes := s.back && len(s.endings) == 0
 	if len(s.endings) > 0 {
-		group := u.group(i)
-		closes = group[len(group)-1] == i
+		closes = u.groups[i].to == i+1
 	}
 	if closes {
 		u.start, u.pass = i+1, 1

@@ -1,7 +1,6 @@
 package musicxml
 
 import (
-	"fmt"
 	"slices"
 	"strconv"
 	"strings"
@@ -14,6 +13,7 @@ import (
 // A pieceReader takes all that sounds in one part.
 type pieceReader struct {
 	partReader
+	id          string
 	all         []rawPiece
 	now         *rawPiece // the measure under way
 	instruments instruments
@@ -21,8 +21,7 @@ type pieceReader struct {
 	written     theory.Key
 	moded       bool
 	staves      int
-	micros      int // the tempo before, 0 for none
-	raw         int64
+	micros      int               // the tempo before, 0 for none
 	endings     []int             // of the bracket that is open
 	slurs       map[string]string // open slurs by number, with their voice
 	free        bool              // no meter
@@ -48,46 +47,31 @@ type rawPiece struct {
 	last           rhythm.Offset // where the last note that is no member of a chord began
 }
 
-func newPieceReader(id, name string, info *element) *pieceReader {
-	p := &pieceReader{partReader: partReader{id: id, name: name, divisions: 1}, staves: 1, slurs: map[string]string{}}
-	p.instruments = readInstruments(name, info)
-	return p
+func newPieceReader(head partHead) *pieceReader {
+	return &pieceReader{partReader: *newPartReader(head), id: head.id, staves: 1, slurs: map[string]string{},
+		instruments: readInstruments(head.name, head.info)}
 }
-
-// fineness is how many parts a division has: durations may have three decimal places.
-const fineness = 1000
 
 // measure takes one measure element.
 func (p *pieceReader) measure(e *element) error {
-	if len(p.all) == maxMeasures {
-		return fmt.Errorf("more than %d measures", maxMeasures)
+	before := 0
+	if i := len(p.all) - 1; i >= 0 {
+		before = p.all[i].number
 	}
 	p.all = append(p.all, rawPiece{label: e.attr("number"), key: p.written.Transpose(p.sounds), free: p.free})
-	p.now, p.raw, p.at = &p.all[len(p.all)-1], 0, 0
+	p.now = &p.all[len(p.all)-1]
 	p.m = &rawMeasure{label: p.now.label}
-	p.number(e)
-	p.now.number, p.now.implicit = p.m.Number, p.m.Implicit
+	p.now.number, p.now.implicit = numberOf(e, before)
 	p.now.signs.endings = p.endings
+	p.start()
 	for _, k := range e.kids {
 		if err := p.inMeasure(k); err != nil {
-			return fmt.Errorf("measure %s: %w", p.now.label, err)
+			return placed(p.now.label, k.atLine(err))
 		}
 	}
+	p.now.length = p.end
 	slices.SortStableFunc(p.now.notes, func(a, b PieceNote) int { return int(a.At - b.At) })
 	return nil
-}
-
-// number settles the measure's number, as partReader does.
-func (p *pieceReader) number(e *element) {
-	n, err := strconv.Atoi(p.now.label)
-	p.m.Implicit = e.attr("implicit") == "yes"
-	if err != nil {
-		p.m.Implicit = true
-		if i := len(p.all) - 2; i >= 0 {
-			n = p.all[i].number
-		}
-	}
-	p.m.Number = n
 }
 
 func (p *pieceReader) inMeasure(e *element) error {
@@ -95,9 +79,11 @@ func (p *pieceReader) inMeasure(e *element) error {
 	case "note":
 		return p.note(e)
 	case "backup":
-		return p.move(e.word("duration"), -1)
+		_, err := p.move(e.word("duration"), -1)
+		return err
 	case "forward":
-		return p.move(e.word("duration"), 1)
+		_, err := p.move(e.word("duration"), 1)
+		return err
 	case "attributes":
 		return p.attributes(e)
 	case "direction":
@@ -112,51 +98,13 @@ func (p *pieceReader) inMeasure(e *element) error {
 	return nil
 }
 
-// move goes forward or back by a duration.
-func (p *pieceReader) move(duration string, way int64) error {
-	d, err := p.parts(duration)
-	if err != nil {
-		return err
-	}
-	p.raw = max(0, p.raw+way*d)
-	p.at = p.ticks(p.raw)
-	return p.reach()
-}
-
-// parts reads a duration in thousandths of a division.
-func (p *pieceReader) parts(text string) (int64, error) {
-	num, den, err := decimal(text)
-	if err != nil || num < 0 {
-		return 0, fmt.Errorf("duration %q is not a number of divisions", text)
-	}
-	return num * fineness / den, nil
-}
-
-// ticks is a place in thousandths of a division, to the nearest tick.
-func (p *pieceReader) ticks(parts int64) rhythm.Offset {
-	den := p.divisions * fineness
-	return rhythm.Offset((parts*int64(rhythm.Quarter) + den/2) / den)
-}
-
-// reach makes the measure as long as has been gone.
-func (p *pieceReader) reach() error {
-	if rhythm.Duration(p.at) > longestMeasure {
-		return fmt.Errorf("the measure is longer than 64 whole notes")
-	}
-	p.now.length = max(p.now.length, rhythm.Duration(p.at))
-	return nil
-}
-
 func (p *pieceReader) attributes(e *element) error {
 	for _, k := range e.kids {
 		switch k.name {
 		case "divisions":
-			d, err := strconv.ParseInt(strings.TrimSpace(k.text), 10, 64)
-			if err != nil || d < 1 || d > 1_000_000 {
-				return fmt.Errorf("divisions %q is not a whole number from 1 to 1000000", k.text)
+			if err := p.divide(k.text); err != nil {
+				return err
 			}
-			p.raw = p.raw * d / p.divisions
-			p.divisions = d
 		case "staves":
 			if n, err := strconv.Atoi(strings.TrimSpace(k.text)); err == nil {
 				p.staves = max(p.staves, n)

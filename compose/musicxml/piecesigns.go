@@ -61,10 +61,7 @@ func (s *signs) join(o *signs) {
 
 // direction takes dynamics, hairpins, tempos and signs at one place.
 func (p *pieceReader) direction(e *element) {
-	at := p.at
-	if num, den, err := decimal(e.word("offset")); err == nil {
-		at = rhythm.Offset(max(0, int64(at)+num*int64(rhythm.Quarter)/(den*p.divisions)))
-	}
+	at := p.offset(e)
 	sound := e.kid("sound")
 	var words []string
 	for _, kind := range e.all("direction-type") {
@@ -177,13 +174,25 @@ func (p *pieceReader) tempo(quarters float64, at rhythm.Offset) {
 
 // sound takes what a sound element says of tempo and order.
 func (p *pieceReader) sound(e *element, at rhythm.Offset) {
-	if num, den, err := decimal(e.word("offset")); err == nil {
-		at = rhythm.Offset(max(0, int64(at)+num*int64(rhythm.Quarter)/(den*p.divisions)))
+	if e.has("offset") {
+		at = p.offset(e)
 	}
 	if quarters, err := strconv.ParseFloat(e.attr("tempo"), 64); err == nil && quarters != 0 {
 		p.tempo(quarters, at)
 	}
-	s := &p.now.signs
+	p.swing(e)
+	p.now.signs.sound(e)
+}
+
+// swing says that swing is not followed.
+func (p *partReader) swing(e *element) {
+	if e.has("swing") && !e.kid("swing").has("straight") {
+		p.warn("swing was read as even notes, as they are written")
+	}
+}
+
+// sound takes what a sound element says of the order of measures.
+func (s *signs) sound(e *element) {
 	set := func(to *string, name string) {
 		if v := e.attr(name); v != "" && v != "no" {
 			*to = v
@@ -201,16 +210,19 @@ func (p *pieceReader) sound(e *element, at rhythm.Offset) {
 
 // words takes signs and tempos that are written out.
 func (p *pieceReader) words(text string, at rhythm.Offset) {
-	plain := strings.ToLower(strings.Trim(text, " .:"))
-	begins := func(words ...string) bool {
-		for _, w := range words {
-			if strings.HasPrefix(plain, w) {
-				return true
-			}
-		}
-		return false
+	plain := plainWords(text)
+	if !p.now.signs.words(plain) && at == 0 && p.now.tempoWord == "" {
+		p.now.tempoWord = plain
 	}
-	s := &p.now.signs
+}
+
+func plainWords(text string) string { return strings.ToLower(strings.Trim(text, " .:")) }
+
+// words takes the signs that plain words name, and reports whether they name one.
+func (s *signs) words(plain string) bool {
+	begins := func(words ...string) bool {
+		return slices.ContainsFunc(words, func(w string) bool { return strings.HasPrefix(plain, w) })
+	}
 	switch {
 	case begins("d.c", "d. c", "da capo"):
 		s.daCapo = true
@@ -223,15 +235,13 @@ func (p *pieceReader) words(text string, at rhythm.Offset) {
 	case plain == "coda":
 		s.coda = orUnnamed(s.coda)
 	default:
-		if at == 0 && p.now.tempoWord == "" {
-			p.now.tempoWord = plain
-		}
-		return
+		return false
 	}
 	if s.daCapo || s.dalSegno != "" {
 		s.toFine = s.toFine || strings.Contains(plain, "fine")
 		s.alCoda = s.alCoda || strings.Contains(plain, "coda")
 	}
+	return true
 }
 
 func (p *pieceReader) barline(e *element) {
@@ -269,22 +279,28 @@ func (p *pieceReader) bracket(e *element) {
 	if e.name == "" {
 		return
 	}
-	var numbers []int
-	for _, word := range strings.FieldsFunc(e.attr("number"), func(r rune) bool { return r < '0' || r > '9' }) {
-		if n, err := strconv.Atoi(word); err == nil && n >= 1 && n <= mostTimes {
-			numbers = append(numbers, n)
-		}
-	}
+	numbers := endingNumbers(e)
 	if len(numbers) == 0 { // no number: one more than the ending before it
 		numbers = []int{1}
 		if i := len(p.all) - 2; p.endings != nil {
 			numbers = p.endings
 		} else if i >= 0 && len(p.all[i].signs.endings) > 0 {
-			numbers = []int{min(mostTimes, slices.Max(p.all[i].signs.endings)+1)}
+			numbers = []int{min(maxEnding, slices.Max(p.all[i].signs.endings)+1)}
 		}
 	}
 	p.now.signs.endings = numbers
 	if p.endings = nil; e.attr("type") == "start" {
 		p.endings, p.now.signs.opens = numbers, true
 	}
+}
+
+// endingNumbers reports the numbers of an ending, each once.
+func endingNumbers(e *element) []int {
+	var numbers []int
+	for _, word := range strings.FieldsFunc(e.attr("number"), func(r rune) bool { return r < '0' || r > '9' }) {
+		if n, err := strconv.Atoi(word); err == nil && n >= 1 && n <= maxEnding && !slices.Contains(numbers, n) {
+			numbers = append(numbers, n)
+		}
+	}
+	return numbers
 }

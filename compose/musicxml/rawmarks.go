@@ -1,6 +1,9 @@
 package musicxml
 
 import (
+	"math"
+	"reflect"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -10,12 +13,7 @@ import (
 
 // direction takes one direction element: everything it holds stands at one place.
 func (p *partReader) direction(e *element) {
-	at := p.at
-	if word := e.word("offset"); word != "" {
-		if num, den, err := decimal(word); err == nil {
-			at = max(0, at+rhythm.Offset(num*int64(rhythm.Quarter)/(den*p.divisions)))
-		}
-	}
+	at := p.offset(e)
 	staff := e.word("staff")
 	var words []string
 	metronome := false
@@ -28,15 +26,63 @@ func (p *partReader) direction(e *element) {
 				}
 			case "metronome":
 				metronome = p.metronome(k, at, staff, &words) || metronome
+			case "segno", "coda":
+				p.jumps()
 			default:
 				p.directionKind(k, at, staff)
 			}
 		}
 	}
+	if !metronome {
+		p.sound(e.kid("sound"), at)
+	}
 	if text := oneLine(strings.Join(words, " ")); text != "" {
+		if new(signs).words(plainWords(text)) {
+			p.jumps()
+		}
 		p.head("words", at, staff, func(m *score.Measure) {
 			m.Words = strings.TrimSpace(m.Words + " " + text)
 		})
+	}
+}
+
+// jumps says that the order of playing is not in the line.
+func (p *partReader) jumps() {
+	p.warn("jumps (D.C., D.S., Coda, Fine) are not in the line, which has each measure once")
+}
+
+// sound takes a tempo that is not printed, as a mark in quarters, and what else a sound
+// element says.
+func (p *partReader) sound(e *element, at rhythm.Offset) {
+	if e.has("offset") {
+		at = p.offset(e)
+	}
+	p.swing(e)
+	var order signs
+	if order.sound(e); !reflect.DeepEqual(order, signs{}) {
+		p.jumps()
+	}
+	quarters, err := strconv.ParseFloat(e.attr("tempo"), 64)
+	if err != nil || !(quarters >= slowest && quarters <= fastest) {
+		return
+	}
+	t := score.Tempo{Beat: rhythm.Value{Base: 4}, BPM: int(math.Round(quarters))}
+	switch {
+	case t.BPM > 300:
+		t.Beat.Base, t.BPM = 1, int(math.Round(quarters/4))
+	case t.BPM < 20:
+		t.Beat.Base, t.BPM = 16, int(math.Round(quarters*4))
+	}
+	if t.BPM < 20 {
+		return
+	}
+	p.head("tempos", at, "", func(m *score.Measure) {
+		if m.Tempo == nil {
+			m.Tempo = &t
+		}
+	})
+	if at == 0 {
+		p.warn("a tempo that is not printed was taken as a mark")
 	}
 }
 
@@ -69,7 +115,7 @@ func (p *partReader) directionKind(k *element, at rhythm.Offset, staff string) {
 		p.head("rehearsal letters", at, staff, func(m *score.Measure) { m.Rehearsal = letter })
 	case "dashes", "bracket", "": // lines that go with words
 	default:
-		p.warn("%s was left out", k.name)
+		p.warn("%.40s was left out", k.name)
 	}
 }
 
@@ -85,10 +131,10 @@ func (p *partReader) dynamics(e *element, at rhythm.Offset, staff string) {
 		nearest, known := nearestMark[k.name]
 		switch {
 		case !known:
-			p.warn("dynamic %s was left out", k.name)
+			p.warn("dynamic %.40s was left out", k.name)
 			continue
 		case nearest != k.name:
-			p.warn("dynamic %s was read as %s", k.name, nearest)
+			p.warn("dynamic %.40s was read as %s", k.name, nearest)
 		}
 		p.mark("dynamics", at, staff, func(m *score.Measure, at rhythm.Offset) {
 			m.Dynamics = append(m.Dynamics, score.Dynamic{At: at, Mark: nearest})
@@ -131,6 +177,9 @@ func firstNumber(text string) int {
 }
 
 func (p *partReader) barline(e *element) {
+	if e.has("segno") || e.has("coda") {
+		p.jumps()
+	}
 	left := e.attr("location") == "left"
 	if e.attr("location") == "middle" {
 		p.warn("a barline in the middle of a measure was left out")
@@ -168,11 +217,22 @@ func (p *partReader) ending(e *element, m *score.Measure) {
 	if e.name == "" {
 		return
 	}
-	number := firstNumber(e.attr("number"))
-	if number < 1 || number > 2 || strings.Trim(e.attr("number"), "12 .") != "" {
-		p.warn("ending %q was read as ending %d", e.attr("number"), max(1, min(2, number)))
+	switch numbers := endingNumbers(e); {
+	case len(numbers) > 0:
+		if m.Ending = 2; slices.Contains(numbers, 1) {
+			m.Ending = 1
+		}
+		if len(numbers) != 1 || numbers[0] != m.Ending {
+			p.warn("ending %.40q was read as ending %d", e.attr("number"), m.Ending)
+		}
+	case e.attr("type") == "start": // no number: one more than the ending before it
+		m.Ending = 1
+		if i := len(p.measures) - 2; i >= 0 && p.measures[i].Ending == 1 && p.measures[i].EndingStop {
+			m.Ending = 2
+		}
+	case m.Ending == 0:
+		m.Ending = 1
 	}
-	m.Ending = max(1, min(2, number))
 	if e.attr("type") == "start" {
 		m.EndingStart = true
 	} else {

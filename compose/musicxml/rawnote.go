@@ -11,6 +11,9 @@ import (
 
 // note takes one note element of any voice.
 func (p *partReader) note(e *element) error {
+	if p.notes++; p.notes > maxNotes {
+		return errNotes
+	}
 	n := rawNote{voice: orOne(e.word("voice")), staff: orOne(e.word("staff")), chord: e.has("chord"),
 		grace: e.has("grace"), rest: e.has("rest"), whole: e.kid("rest").attr("measure") == "yes", element: e}
 	if err := p.pitchOf(e, &n); err != nil {
@@ -22,8 +25,19 @@ func (p *partReader) note(e *element) error {
 		p.m.notes = append(p.m.notes, n)
 		return nil
 	}
-	if err := p.noteLength(e, &n); err != nil {
+	length, err := p.timedNote(e, n.value)
+	if err != nil {
 		return err
+	}
+	if n.length = length.length; n.length == 0 {
+		p.warn("notes of no duration were left out")
+		return p.pass(length)
+	}
+	if !length.fits {
+		if n.value.Base != 0 && !n.rest && !n.chord {
+			p.warn("a note's type and duration differ; the duration was taken")
+		}
+		n.value = rhythm.Value{}
 	}
 	if n.chord {
 		for i := len(p.m.notes) - 1; i >= 0; i-- {
@@ -36,7 +50,19 @@ func (p *partReader) note(e *element) error {
 		return nil
 	}
 	p.m.notes = append(p.m.notes, n)
-	return p.advance(n.length, nil)
+	return p.pass(length)
+}
+
+var errNotes = fmt.Errorf("more than %d notes in a part", maxNotes)
+
+// timedNote settles how long a note lasts, and says where the file has no divisions.
+func (p *partReader) timedNote(e *element, value rhythm.Value) (timed, error) {
+	said := p.settled
+	length, err := p.lasts(e, value)
+	if !said && p.settled {
+		p.warn("the file does not say what durations count: %d to a quarter, by the first note", p.divisions)
+	}
+	return length, err
 }
 
 func orOne(s string) string {
@@ -68,22 +94,26 @@ func (p *partReader) pitchOf(e *element, n *rawNote) error {
 func (p *partReader) readPitch(e *element) (theory.Pitch, error) {
 	letter := strings.Index("CDEFGAB", e.word("step"))
 	if letter < 0 || len(e.word("step")) != 1 {
-		return theory.Pitch{}, fmt.Errorf("step %q is not A to G", e.word("step"))
+		return theory.Pitch{}, fmt.Errorf("step %.40q is not A to G", e.word("step"))
 	}
 	octave, err := strconv.Atoi(e.word("octave"))
 	if err != nil || octave < 0 || octave > 9 {
-		return theory.Pitch{}, fmt.Errorf("octave %q is not 0 to 9", e.word("octave"))
+		return theory.Pitch{}, fmt.Errorf("octave %.40q is not 0 to 9", e.word("octave"))
 	}
 	var alter, parts int64 = 0, 1
 	if word := e.word("alter"); word != "" {
 		if alter, parts, err = decimal(word); err != nil || alter < -2*parts || alter > 2*parts {
-			return theory.Pitch{}, fmt.Errorf("alter %q is not -2 to 2", word)
+			return theory.Pitch{}, fmt.Errorf("alter %.40q is not -2 to 2", word)
 		}
 	}
 	if alter%parts != 0 {
 		p.warn("quarter tones were read as the semitone nearer to the natural")
 	}
-	return theory.Pitch{Letter: theory.Letter(letter), Alter: int(alter / parts), Octave: octave}, nil
+	pitch := theory.Pitch{Letter: theory.Letter(letter), Alter: int(alter / parts), Octave: octave}
+	if pitch.MIDI() > 127 {
+		return theory.Pitch{}, fmt.Errorf("%v is MIDI note %d, above 127", pitch, pitch.MIDI())
+	}
+	return pitch, nil
 }
 
 // typed reports the written value of a note element, the zero Value where it has no
@@ -100,7 +130,7 @@ func typed(e *element) rhythm.Value {
 		m := e.kid("time-modification")
 		actual, err1 := strconv.Atoi(m.word("actual-notes"))
 		normal, err2 := strconv.Atoi(m.word("normal-notes"))
-		if err1 != nil || err2 != nil || actual < 1 || normal < 1 || actual > 64 || normal > 64 {
+		if err1 != nil || err2 != nil || actual < 1 || normal < 1 || actual > maxTuplet || normal > maxTuplet {
 			return rhythm.Value{}
 		}
 		if actual != normal {
@@ -120,41 +150,4 @@ func exact(v rhythm.Value) bool {
 	}
 	plain := rhythm.Value{Base: v.Base, Dots: v.Dots}.Duration()
 	return plain*rhythm.Duration(v.Tuplet.Normal)%rhythm.Duration(v.Tuplet.Actual) == 0
-}
-
-// noteLength settles how long the note lasts: as its duration says, or as its type
-// says where the two differ by less than one division, which is rounding.
-func (p *partReader) noteLength(e *element, n *rawNote) error {
-	given := e.word("duration")
-	written := rhythm.Duration(0)
-	if n.value.Base != 0 {
-		written = n.value.Duration()
-	}
-	if given == "" {
-		n.length = written
-		if written == 0 {
-			return fmt.Errorf("a note has neither duration nor type")
-		}
-		return nil
-	}
-	if num, den, err := decimal(given); err == nil && written != 0 {
-		den *= p.divisions
-		off := num*int64(rhythm.Quarter) - int64(written)*den
-		if max(off, -off)*p.divisions < int64(rhythm.Quarter)*den {
-			n.length = written
-			return nil
-		}
-	}
-	length, err := p.length(given)
-	if err != nil {
-		return err
-	}
-	if n.length = length; length == 0 {
-		return fmt.Errorf("a note of no duration that is no grace note")
-	}
-	if written != 0 && !n.rest && !n.chord {
-		p.warn("a note's type and duration differ; the duration was taken")
-	}
-	n.value = rhythm.Value{}
-	return nil
 }

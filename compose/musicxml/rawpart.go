@@ -2,8 +2,6 @@ package musicxml
 
 import (
 	"fmt"
-	"strconv"
-	"strings"
 
 	"onward/compose/score"
 	"onward/rhythm"
@@ -13,14 +11,18 @@ import (
 // A partReader takes the measures of one part as they stand in the file, then builds
 // the one line that is kept of it.
 type partReader struct {
-	id, name  string
-	divisions int64
-	measures  []rawMeasure
-	warnings  []Warning
+	clock
+	name     string
+	measures []rawMeasure
+	warnings []Warning
+	notes    int // so far
 
 	sounds *theory.Interval
-	at     rhythm.Offset
 	m      *rawMeasure // the measure under way
+}
+
+func newPartReader(head partHead) *partReader {
+	return &partReader{name: head.name, clock: clock{divisions: 1}}
 }
 
 // A rawMeasure is one measure with all its voices.
@@ -66,6 +68,9 @@ type rawSign struct {
 // warn notes a warning, once for each text with a count.
 func (p *partReader) warn(format string, args ...any) {
 	text := fmt.Sprintf(format, args...)
+	if len(p.warnings) >= maxWarnings {
+		text = "other things were left out or read otherwise"
+	}
 	for i := range p.warnings {
 		if p.warnings[i].Text == text {
 			p.warnings[i].Times++
@@ -81,31 +86,21 @@ func (p *partReader) warn(format string, args ...any) {
 
 // measure takes one measure element.
 func (p *partReader) measure(e *element) error {
-	if len(p.measures) == maxMeasures {
-		return fmt.Errorf("more than %d measures", maxMeasures)
+	before := 0
+	if i := len(p.measures) - 1; i >= 0 {
+		before = p.measures[i].Number
 	}
 	p.measures = append(p.measures, rawMeasure{label: e.attr("number")})
-	p.m, p.at = &p.measures[len(p.measures)-1], 0
-	p.number(e)
+	p.m = &p.measures[len(p.measures)-1]
+	p.m.Number, p.m.Implicit = numberOf(e, before)
+	p.start()
 	for _, k := range e.kids {
 		if err := p.inMeasure(k); err != nil {
-			return fmt.Errorf("measure %s: %w", p.m.label, err)
+			return placed(p.m.label, k.atLine(err))
 		}
 	}
+	p.m.length = p.end
 	return nil
-}
-
-// number settles the measure's number; one that is no whole number is not numbered.
-func (p *partReader) number(e *element) {
-	n, err := strconv.Atoi(p.m.label)
-	p.m.Implicit = e.attr("implicit") == "yes"
-	if err != nil {
-		p.m.Implicit = true
-		if i := len(p.measures) - 2; i >= 0 {
-			n = p.measures[i].Number
-		}
-	}
-	p.m.Number = n
 }
 
 func (p *partReader) inMeasure(e *element) error {
@@ -113,16 +108,20 @@ func (p *partReader) inMeasure(e *element) error {
 	case "note":
 		return p.note(e)
 	case "backup":
-		d, err := p.length(e.word("duration"))
-		p.at = max(0, p.at-rhythm.Offset(d))
+		before, err := p.move(e.word("duration"), -1)
+		if before {
+			p.warn("a step back beyond the start of its measure was cut")
+		}
 		return err
 	case "forward":
-		d, err := p.length(e.word("duration"))
-		return p.advance(d, err)
+		_, err := p.move(e.word("duration"), 1)
+		return err
 	case "attributes":
 		return p.attributes(e)
 	case "direction":
 		p.direction(e)
+	case "sound":
+		p.sound(e, p.at)
 	case "barline":
 		p.barline(e)
 	case "print":
@@ -131,48 +130,4 @@ func (p *partReader) inMeasure(e *element) error {
 		}
 	}
 	return nil
-}
-
-// longestMeasure is how long a measure may be: 64 whole notes.
-const longestMeasure = 64 * rhythm.Whole
-
-// advance moves on by d.
-func (p *partReader) advance(d rhythm.Duration, err error) error {
-	if err != nil {
-		return err
-	}
-	p.at = p.at.Add(d)
-	if rhythm.Duration(p.at) > longestMeasure {
-		return fmt.Errorf("the measure is longer than 64 whole notes")
-	}
-	p.m.length = max(p.m.length, rhythm.Duration(p.at))
-	return nil
-}
-
-// length reads a length in divisions; it must be a whole number of ticks.
-func (p *partReader) length(text string) (rhythm.Duration, error) {
-	num, den, err := decimal(text)
-	if err != nil || num < 0 {
-		return 0, fmt.Errorf("duration %q is not a number of divisions", text)
-	}
-	den *= p.divisions
-	if num*int64(rhythm.Quarter)%den != 0 {
-		return 0, fmt.Errorf("a duration of %s divisions, %d to the quarter, is finer than can be counted (%d to the quarter)", text, p.divisions, rhythm.TicksPerQuarter)
-	}
-	return rhythm.Duration(num * int64(rhythm.Quarter) / den), nil
-}
-
-// decimal reads "12" or "-2.5" as a fraction, at most three places.
-func decimal(text string) (num, den int64, err error) {
-	whole, places, _ := strings.Cut(strings.TrimSpace(text), ".")
-	places = strings.TrimRight(places, "0")
-	if len(whole) > 9 || len(places) > 3 {
-		return 0, 1, fmt.Errorf("number %q is too long", text)
-	}
-	den = 1
-	for range places {
-		den *= 10
-	}
-	num, err = strconv.ParseInt(whole+places, 10, 64)
-	return num, den, err
 }

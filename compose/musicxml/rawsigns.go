@@ -16,11 +16,9 @@ func (p *partReader) attributes(e *element) error {
 		staff := k.attr("number")
 		switch k.name {
 		case "divisions":
-			d, err := strconv.ParseInt(strings.TrimSpace(k.text), 10, 64)
-			if err != nil || d < 1 || d > 1_000_000 {
-				return fmt.Errorf("divisions %q is not a whole number from 1 to 1000000", k.text)
+			if err := p.divide(k.text); err != nil {
+				return err
 			}
-			p.divisions = d
 		case "key":
 			p.key(k, staff)
 		case "time":
@@ -56,9 +54,9 @@ func (p *partReader) key(e *element, staff string) {
 	switch mode := e.word("mode"); mode {
 	case "minor":
 		key.Mode = theory.Minor
-	case "", "major", "none":
+	case "", "major", "none", "ionian":
 	default:
-		p.warn("mode %q was read as major, with the same signature", mode)
+		p.warn("mode %.40q was read as major, with the same signature", mode)
 	}
 	p.sign("key", staff, func(m *score.Measure) { m.Key = &key })
 }
@@ -74,7 +72,8 @@ func enharmonic(fifths int) int {
 
 func (p *partReader) time(e *element, staff string) error {
 	if e.has("senza-misura") {
-		return fmt.Errorf("the music has no meter (senza misura); a meter is needed")
+		p.warn("music without a meter: its measures are as long as their notes")
+		return nil
 	}
 	beats, units := e.all("beats"), e.all("beat-type")
 	if len(beats) == 0 || len(beats) != len(units) {
@@ -86,13 +85,13 @@ func (p *partReader) time(e *element, staff string) error {
 		for _, s := range strings.Split(beats[i].text, "+") {
 			n, err := strconv.Atoi(strings.TrimSpace(s))
 			if err != nil || n < 1 || n > 64 {
-				return fmt.Errorf("time signature: beats %q is not a number from 1 to 64", beats[i].text)
+				return fmt.Errorf("time signature: beats %.40q is not a number from 1 to 64", beats[i].text)
 			}
 			b += n
 		}
 		unit, err := strconv.Atoi(strings.TrimSpace(units[i].text))
 		if err != nil || unit < 1 || unit > 64 || unit&(unit-1) != 0 {
-			return fmt.Errorf("time signature: beat type %q is not 1, 2, 4, 8, 16, 32 or 64", units[i].text)
+			return fmt.Errorf("time signature: beat type %.40q is not 1, 2, 4, 8, 16, 32 or 64", units[i].text)
 		}
 		meter = joined(meter, rhythm.Meter{Beats: b, Unit: unit})
 	}
@@ -126,7 +125,7 @@ func (p *partReader) clef(e *element, staff string) {
 		clef = theory.Bass
 	}
 	if s, l := clefSign(clef); sign != s || (line != "" && line != l) || (e.word("clef-octave-change") != "" && e.word("clef-octave-change") != "0") {
-		p.warn("clef %s%s was read as the %s clef; the pitches are as written", sign, line, clef)
+		p.warn("clef %.20s%.20s was read as the %s clef; the pitches are as written", sign, line, clef)
 	}
 	p.sign("clef", staff, func(m *score.Measure) { m.Clef = &clef })
 }
@@ -137,7 +136,7 @@ var stepsOf = [12]int{0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6}
 func (p *partReader) transpose(e *element) error {
 	semitones, err := strconv.Atoi(e.word("chromatic"))
 	if err != nil || semitones < -48 || semitones > 48 {
-		return fmt.Errorf("transposition: chromatic %q is not a number of semitones", e.word("chromatic"))
+		return fmt.Errorf("transposition: chromatic %.40q is not a number of semitones", e.word("chromatic"))
 	}
 	i := theory.Interval{Semitones: semitones}
 	if steps, err := strconv.Atoi(e.word("diatonic")); err == nil {

@@ -60,63 +60,108 @@ func noteXML(line string) string {
 
 const fourFour = "<key><fifths>0</fifths></key><time><beats>4</beats><beat-type>4</beat-type></time><clef><sign>G</sign><line>2</line></clef>"
 
+// others is what other programs write, and how a musician reads it.
+var others = []struct {
+	name, xml, want, warning string
+}{
+	{"types missing", xmlOf(fourFour, "C5 6\nD5 2\nE5 5\nF5 3"),
+		"C5:4. D5:8 E5:4~ E5:16 F5:8. |", ""},
+	{"rounded triplets", xmlOf(fourFour, "C5 1 eighth<time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes></time-modification>\n"+
+		"D5 1 eighth<time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes></time-modification>\n"+
+		"E5 2 eighth<time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes></time-modification>\nr 12"),
+		"C5:8t D5:8t E5:8t r:4 r:2 |", ""},
+	{"a chord", xmlOf(fourFour, "C5 8 half\nG4 8 half<before><chord/>\nC5 8 half\nE5 8 half<before><chord/>"),
+		"C5:2 E5:2 |", "chords: the top note was taken (2 times)"},
+	{"two voices", xmlOf(fourFour, "C5 16 whole<voice>1</voice>\n<backup><duration>16</duration></backup>\nE4 8 half<voice>2</voice>\nF4 8 half<voice>2</voice>"),
+		"C5:1 |", "several voices: the first was taken"},
+	{"a voice that is silent for a measure", xmlOf(fourFour, "C5 16 whole<voice>1</voice>", "D4 16 whole<voice>2</voice>", "E5 16 whole<voice>1</voice>"),
+		"C5:1 | D4:1 | E5:1 |", ""},
+	{"two staves", xmlOf(fourFour+"<clef number=\"2\"><sign>F</sign><line>4</line></clef>",
+		"C5 16 whole<voice>1</voice><staff>1</staff>\n<backup><duration>16</duration></backup>\nE3 16 whole<voice>5</voice><staff>2</staff>"),
+		"C5:1 |", "several voices"},
+	{"a duration of nothing", xmlOf(fourFour, "C5 0\nD5 16 whole"), "D5:1 |", "notes of no duration were left out"},
+	{"a duration too fine", xmlOf(fourFour, "<attributes><divisions>11</divisions></attributes>\nC5 1\nD5 43", "<attributes><divisions>4</divisions></attributes>\nE5 16 whole"),
+		"R | E5:1 |", "measure 1: a measure was read as a rest: it has a length that is no note value's"},
+	{"elevenths that come out", xmlOf(fourFour, "<attributes><divisions>22</divisions></attributes>\n"+
+		strings.Repeat("C5 4 eighth<time-modification><actual-notes>11</actual-notes><normal-notes>10</normal-notes></time-modification>\n", 11)+"r 44"), "R |", "a measure was read as a rest"},
+	{"no meter", xmlOf("<key><fifths>0</fifths></key><time><senza-misura/></time><clef><sign>G</sign></clef>", "C5 16 whole"), "C5:1 |", "music without a meter"},
+	{"a voice that rests", xmlOf(fourFour, "C5 16 whole<voice>1</voice>", "r 16<voice>1</voice>\n<backup><duration>16</duration></backup>\nD4 16 whole<voice>2</voice>", "E5 16 whole<voice>1</voice>"),
+		"C5:1 | D4:1 | E5:1 |", "measure 2: a voice that rests gave way to another of its staff"},
+	{"a step back too far", xmlOf(fourFour, "C5 16 whole\n<backup><duration>99</duration></backup>\nE4 16 whole<voice>2</voice>"), "C5:1 |", "a step back beyond the start"},
+	{"a measure too long", xmlOf(fourFour, "C5 16 whole\nD5 4 quarter", "E5 16 whole"), "C5:1 D5:4 | E5:1 |", "measure 1: a measure is longer than its meter"},
+	{"a measure too short", xmlOf(fourFour, "C5 16 whole", "D5 8 half", "E5 16 whole"), "C5:1 | short D5:2 | E5:1 |", "measure 2: irregular: the measure is only 2 quarters long"},
+	{"no divisions", strings.Replace(xmlOf(fourFour, "C5 24 eighth\nD5 24 eighth\nE5 48 quarter\nr 96"), "<divisions>4</divisions>", "", 1), "C5:8 D5:8 E5:4 r:2 |", "48 to a quarter, by the first note"},
+	{"a repeated measure", xmlOf(fourFour, "C5 8 half\nD5 8 half",
+		`<attributes><measure-style><measure-repeat type="start">1</measure-repeat></measure-style></attributes>`+"\nr 16", "r 16",
+		`<attributes><measure-style><measure-repeat type="stop"/></measure-style></attributes>`+"\nE5 16 whole"),
+		"C5:2 D5:2 | C5:2 D5:2 | C5:2 D5:2 | E5:1 |", "measure 2: a sign that repeats measures was read as the measures before it (2 times)"},
+	{"two repeated measures", xmlOf(fourFour, "C5 16 whole", "D5 16 whole",
+		`<attributes><measure-style><measure-repeat type="start">2</measure-repeat></measure-style></attributes>`, ""),
+		"C5:1 | D5:1 | C5:1 | D5:1 |", "a sign that repeats measures"},
+	{"many measures' rest", xmlOf(fourFour, "<attributes><measure-style><multiple-rest>2</multiple-rest></measure-style></attributes>\nr 16", "r 16", "C5 16 whole"), "R | R | C5:1 |", ""},
+	{"alto and tenor clefs", xmlOf(strings.Replace(fourFour, "<sign>G</sign><line>2</line>", "<sign>C</sign><line>3</line>", 1), "C4 16 whole", "<attributes><clef><sign>C</sign><line>4</line></clef></attributes>\nD4 16 whole"),
+		"C4:1 | bass D4:1 |", "clef C3 was read as the treble clef"},
+	{"a clef an octave down", xmlOf(strings.Replace(fourFour, "<line>2</line>", "<line>2</line><clef-octave-change>-1</clef-octave-change>", 1), "C4 16 whole"), "C4:1 |", "clef G2 was read as the treble clef"},
+	{"tablature", xmlOf(strings.Replace(fourFour, "<sign>G</sign><line>2</line>", "<sign>TAB</sign>", 1), "C4 16 whole<notations><technical><string>2</string><fret>1</fret></technical></notations>"), "C4:1 |", "clef TAB was read as the treble clef"},
+	{"a key of its own kind", xmlOf(strings.Replace(fourFour, "<fifths>0</fifths>", "<key-step>B</key-step><key-alter>-1</key-alter>", 1), "C4 16 whole"), "C4:1 |", "a key signature of its own kind"},
+	{"a transposition that changes", xmlOf("<transpose><chromatic>-2</chromatic></transpose>"+fourFour, "C5 16 whole", "<attributes><transpose><chromatic>-9</chromatic></transpose></attributes>\nD5 16 whole"),
+		"sounds -1 -2; key C major; 4/4 C5:1 | D5:1 |", "measure 2: a change of transposition inside the part was not followed"},
+	{"a tempo that is not printed", xmlOf(fourFour, `<sound tempo="96.4"/>`+"\nC5 8 half\n"+`<direction><direction-type><words>rit.</words></direction-type><sound tempo="80"/></direction>`+"\nD5 8 half"),
+		"tempo 4=96; C5:2 D5:2 |", "a tempo that is not printed was taken as a mark"},
+	{"a printed tempo holds", xmlOf(fourFour, `<direction><direction-type><metronome><beat-unit>half</beat-unit><per-minute>60</per-minute></metronome></direction-type><sound tempo="121"/></direction>`+"\nC5 16 whole"),
+		"tempo 2=60; C5:1 |", ""},
+	{"swing", xmlOf(fourFour, `<sound><swing><first>2</first><second>1</second></swing></sound>`+"\nC5 8 half\nD5 8 half"), "C5:2 D5:2 |", "swing was read as even notes"},
+	{"a jump", xmlOf(fourFour, "C5 16 whole\n"+`<direction><direction-type><words>D.C. al Fine</words></direction-type></direction>`), "C5:1 |", "jumps (D.C., D.S., Coda, Fine) are not in the line"},
+	{"triplets in triplets", xmlOf(fourFour, strings.Repeat("C5 - eighth<time-modification><actual-notes>9</actual-notes><normal-notes>4</normal-notes></time-modification>\n", 9)+"r 8"),
+		strings.Repeat("C5:8(9:4) ", 9) + "r:2 |", ""},
+	{"three endings", xmlOf(fourFour, "C5 16 whole", `<barline location="left"><ending number="1" type="start"/></barline>`+"\nD5 16 whole\n"+`<barline><ending number="1" type="stop"/><repeat direction="backward"/></barline>`,
+		`<barline location="left"><ending number="2" type="start"/></barline>`+"\nE5 16 whole\n"+`<barline><ending number="2" type="stop"/><repeat direction="backward"/></barline>`,
+		`<barline location="left"><ending number="3" type="start"/></barline>`+"\nF5 16 whole\n"+`<barline><ending number="3" type="stop"/></barline>`),
+		"C5:1 | [1 D5:1 ] :| [2 E5:1 ] :| [2 F5:1 ] |", `ending "3" was read as ending 2`},
+	{"endings without numbers", xmlOf(fourFour, `<barline location="left"><ending number="" type="start"/></barline>`+"\nD5 16 whole\n"+`<barline><ending number="" type="stop"/><repeat direction="backward"/></barline>`,
+		`<barline location="left"><ending number="" type="start"/></barline>`+"\nE5 16 whole\n"+`<barline><ending number="" type="stop"/></barline>`),
+		"[1 D5:1 ] :| [2 E5:1 ] |", ""},
+	{"a gap", xmlOf(fourFour, "<forward><duration>4</duration></forward>\nC5 4 quarter\n<forward><duration>8</duration></forward>"),
+		"r:4 C5:4 r:2 |", ""},
+	{"a pickup", xmlOf(fourFour, "G4 4 quarter", "C5 16 whole"), "G4:4 | C5:1 |", ""},
+	{"grace notes", xmlOf(fourFour, "D5 - <before><grace/>\nE5 - <before><grace/>\nC5 16 whole"), "{D5,E5}C5:1 |", ""},
+	{"grace notes after the last", xmlOf(fourFour, "C5 16 whole\nD5 - <before><grace/>"), "C5:1 |", "after the last note"},
+	{"a tie by notation alone", xmlOf(fourFour, `C5 16 whole<notations><tied type="start"/></notations>`, `C5 16 whole<notations><tied type="stop"/></notations>`),
+		"C5:1~ | C5:1 |", ""},
+	{"a tie to another pitch", xmlOf(fourFour, `C5 16 whole<notations><tied type="start"/></notations>`, "D5 16 whole"),
+		"C5:1 | D5:1 |", "a tie to another pitch"},
+	{"a slur in a slur", xmlOf(fourFour, `C5 8 half<notations><slur type="start" number="1"/><slur type="start" number="2"/></notations>`+"\n"+
+		`D5 8 half<notations><slur type="stop" number="2"/></notations>`, `E5 16 whole<notations><slur type="stop" number="1"/></notations>`),
+		"C5:2( D5:2 | E5:1) |", "a slur inside another"},
+	{"a slur without an end", xmlOf(fourFour, `C5 16 whole<notations><slur type="start" number="1"/></notations>`), "C5:1 |", "a slur that does not end"},
+	{"a whole rest in 3/4", xmlOf("<key><fifths>0</fifths></key><time><beats>3</beats><beat-type>4</beat-type></time><clef><sign>G</sign></clef>", "r 12 whole"),
+		"3/4 R |", ""},
+	{"an empty measure", xmlOf(fourFour, "", "C5 16 whole"), "R | C5:1 |", ""},
+	{"a meter in parts", xmlOf(`<key><fifths>0</fifths></key><time><beats>3+2</beats><beat-type>8</beat-type></time><clef><sign>G</sign></clef>`, "C5 10"),
+		"5/8 C5:4.~ C5:4 |", "a time signature of several parts was read as 5/8"},
+	{"a cue", xmlOf(fourFour, "C5 8 half<before><cue/>\nD5 8 half"), "r:2 D5:2 |", "cue notes"},
+	{"no signs", xmlOf("", "C5 16 whole"), "C5:1 |", "no meter at the start: 4/4 was taken"},
+	{"a key change in a measure", xmlOf(fourFour, "C5 8 half\n<attributes><key><fifths>-1</fifths></key></attributes>\nD5 8 half", "E5 16 whole"),
+		"C5:2 D5:2 | key F major; E5:1 |", "a key that changes inside a measure"},
+	{"a key change at the end of a measure", xmlOf(fourFour, "C5 16 whole\n<attributes><key><fifths>-1</fifths></key></attributes>", "E5 16 whole"),
+		"C5:1 | key F major; E5:1 |", ""},
+	{"words and a number", xmlOf(fourFour, `<direction><direction-type><words>Andantino ( </words></direction-type><direction-type><metronome><beat-unit>quarter</beat-unit><per-minute>90-94</per-minute></metronome></direction-type></direction>`+"\nC5 16 whole"),
+		"tempo 4=90 Andantino; C5:1 |", ""},
+	{"rare dynamics", xmlOf(fourFour, "<direction><direction-type><dynamics><fff/></dynamics></direction-type></direction>\nC5 16 whole"),
+		"ff C5:1 |", "dynamic fff was read as ff"},
+	{"a hairpin without an end", xmlOf(fourFour, `<direction><direction-type><wedge type="crescendo"/></direction-type></direction>`+"\nC5 16 whole"),
+		"C5:1 |", "a hairpin that does not pair"},
+	{"a barline at the left", xmlOf(fourFour, "C5 16 whole", `<barline location="left"><bar-style>light-light</bar-style></barline>`+"\nD5 16 whole"),
+		"C5:1 || D5:1 |", ""},
+	{"ending 1, 2", xmlOf(fourFour, `<barline location="left"><ending number="1, 2" type="start"/></barline>`+"\nC5 16 whole\n"+
+		`<barline><ending number="1, 2" type="stop"/><repeat direction="backward"/></barline>`, "D5 16 whole"),
+		"[1 C5:1 ] :| D5:1 |", `ending "1, 2" was read as ending 1`},
+	{"no numbers", strings.ReplaceAll(xmlOf(fourFour, "C5 16 whole", "D5 16 whole"), `number="2"`, `number="X1"`), "C5:1 | pickup D5:1 |", ""},
+}
+
 // What others write is read as a musician would read it.
 func TestReadOthers(t *testing.T) {
-	for _, c := range []struct {
-		name, xml, want, warning string
-	}{
-		{"types missing", xmlOf(fourFour, "C5 6\nD5 2\nE5 5\nF5 3"),
-			"C5:4. D5:8 E5:4~ E5:16 F5:8. |", ""},
-		{"rounded triplets", xmlOf(fourFour, "C5 1 eighth<time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes></time-modification>\n"+
-			"D5 1 eighth<time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes></time-modification>\n"+
-			"E5 2 eighth<time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes></time-modification>\nr 12"),
-			"C5:8t D5:8t E5:8t r:4 r:2 |", ""},
-		{"a chord", xmlOf(fourFour, "C5 8 half\nG4 8 half<before><chord/>\nC5 8 half\nE5 8 half<before><chord/>"),
-			"C5:2 E5:2 |", "chords: the top note was taken (2 times)"},
-		{"two voices", xmlOf(fourFour, "C5 16 whole<voice>1</voice>\n<backup><duration>16</duration></backup>\nE4 8 half<voice>2</voice>\nF4 8 half<voice>2</voice>"),
-			"C5:1 |", "several voices: the first was taken"},
-		{"a voice that is silent for a measure", xmlOf(fourFour, "C5 16 whole<voice>1</voice>", "D4 16 whole<voice>2</voice>", "E5 16 whole<voice>1</voice>"),
-			"C5:1 | D4:1 | E5:1 |", ""},
-		{"two staves", xmlOf(fourFour+"<clef number=\"2\"><sign>F</sign><line>4</line></clef>",
-			"C5 16 whole<voice>1</voice><staff>1</staff>\n<backup><duration>16</duration></backup>\nE3 16 whole<voice>5</voice><staff>2</staff>"),
-			"C5:1 |", "several voices"},
-		{"a gap", xmlOf(fourFour, "<forward><duration>4</duration></forward>\nC5 4 quarter\n<forward><duration>8</duration></forward>"),
-			"r:4 C5:4 r:2 |", ""},
-		{"a pickup", xmlOf(fourFour, "G4 4 quarter", "C5 16 whole"), "G4:4 | C5:1 |", ""},
-		{"grace notes", xmlOf(fourFour, "D5 - <before><grace/>\nE5 - <before><grace/>\nC5 16 whole"), "{D5,E5}C5:1 |", ""},
-		{"grace notes after the last", xmlOf(fourFour, "C5 16 whole\nD5 - <before><grace/>"), "C5:1 |", "after the last note"},
-		{"a tie by notation alone", xmlOf(fourFour, `C5 16 whole<notations><tied type="start"/></notations>`, `C5 16 whole<notations><tied type="stop"/></notations>`),
-			"C5:1~ | C5:1 |", ""},
-		{"a tie to another pitch", xmlOf(fourFour, `C5 16 whole<notations><tied type="start"/></notations>`, "D5 16 whole"),
-			"C5:1 | D5:1 |", "a tie to another pitch"},
-		{"a slur in a slur", xmlOf(fourFour, `C5 8 half<notations><slur type="start" number="1"/><slur type="start" number="2"/></notations>`+"\n"+
-			`D5 8 half<notations><slur type="stop" number="2"/></notations>`, `E5 16 whole<notations><slur type="stop" number="1"/></notations>`),
-			"C5:2( D5:2 | E5:1) |", "a slur inside another"},
-		{"a slur without an end", xmlOf(fourFour, `C5 16 whole<notations><slur type="start" number="1"/></notations>`), "C5:1 |", "a slur that does not end"},
-		{"a whole rest in 3/4", xmlOf("<key><fifths>0</fifths></key><time><beats>3</beats><beat-type>4</beat-type></time><clef><sign>G</sign></clef>", "r 12 whole"),
-			"3/4 R |", ""},
-		{"an empty measure", xmlOf(fourFour, "", "C5 16 whole"), "R | C5:1 |", ""},
-		{"a meter in parts", xmlOf(`<key><fifths>0</fifths></key><time><beats>3+2</beats><beat-type>8</beat-type></time><clef><sign>G</sign></clef>`, "C5 10"),
-			"5/8 C5:4.~ C5:4 |", "a time signature of several parts was read as 5/8"},
-		{"a cue", xmlOf(fourFour, "C5 8 half<before><cue/>\nD5 8 half"), "r:2 D5:2 |", "cue notes"},
-		{"no signs", xmlOf("", "C5 16 whole"), "C5:1 |", "no meter at the start: 4/4 was taken"},
-		{"a key change in a measure", xmlOf(fourFour, "C5 8 half\n<attributes><key><fifths>-1</fifths></key></attributes>\nD5 8 half", "E5 16 whole"),
-			"C5:2 D5:2 | key F major; E5:1 |", "a key that changes inside a measure"},
-		{"a key change at the end of a measure", xmlOf(fourFour, "C5 16 whole\n<attributes><key><fifths>-1</fifths></key></attributes>", "E5 16 whole"),
-			"C5:1 | key F major; E5:1 |", ""},
-		{"words and a number", xmlOf(fourFour, `<direction><direction-type><words>Andantino ( </words></direction-type><direction-type><metronome><beat-unit>quarter</beat-unit><per-minute>90-94</per-minute></metronome></direction-type></direction>`+"\nC5 16 whole"),
-			"tempo 4=90 Andantino; C5:1 |", ""},
-		{"rare dynamics", xmlOf(fourFour, "<direction><direction-type><dynamics><fff/></dynamics></direction-type></direction>\nC5 16 whole"),
-			"ff C5:1 |", "dynamic fff was read as ff"},
-		{"a hairpin without an end", xmlOf(fourFour, `<direction><direction-type><wedge type="crescendo"/></direction-type></direction>`+"\nC5 16 whole"),
-			"C5:1 |", "a hairpin that does not pair"},
-		{"a barline at the left", xmlOf(fourFour, "C5 16 whole", `<barline location="left"><bar-style>light-light</bar-style></barline>`+"\nD5 16 whole"),
-			"C5:1 || D5:1 |", ""},
-		{"ending 1, 2", xmlOf(fourFour, `<barline location="left"><ending number="1, 2" type="start"/></barline>`+"\nC5 16 whole\n"+
-			`<barline><ending number="1, 2" type="stop"/><repeat direction="backward"/></barline>`, "D5 16 whole"),
-			"[1 C5:1 ] :| D5:1 |", `ending "1, 2" was read as ending 1`},
-		{"no numbers", strings.ReplaceAll(xmlOf(fourFour, "C5 16 whole", "D5 16 whole"), `number="2"`, `number="X1"`), "C5:1 | pickup D5:1 |", ""},
-	} {
+	for _, c := range others {
 		s, warnings, err := Read(strings.NewReader(c.xml))
 		if err != nil {
 			t.Errorf("%s: %v", c.name, err)
@@ -144,18 +189,17 @@ func TestReadRefuses(t *testing.T) {
 	for _, c := range []struct{ name, xml, want string }{
 		{"empty", "", "not well-formed"},
 		{"another format", "<song/>", "its root is <song>"},
-		{"timewise", "<score-timewise/>", "timewise"},
+		{"timewise without parts", "<score-timewise/>", "no part"},
 		{"broken", "<score-partwise><part>", "line 1: not well-formed"},
 		{"no parts", "<score-partwise/>", "no part"},
 		{"an entity of its own", `<!DOCTYPE x [<!ENTITY a "b">]><score-partwise>&a;</score-partwise>`, "entities of its own"},
 		{"an unknown entity", `<score-partwise>&a;</score-partwise>`, "not well-formed"},
 		{"deep", long, "inside each other"},
 		{"an encoding", `<?xml version="1.0" encoding="EBCDIC"?><score-partwise/>`, "EBCDIC"},
-		{"no meter", xmlOf("<time><senza-misura/></time>", "C5 4 quarter"), "part Line: measure 1: the music has no meter"},
 		{"a step", xmlOf(fourFour, "C5 4 quarter", "<note><pitch><step>H</step><octave>4</octave></pitch><duration>4</duration></note>"), `measure 2: step "H" is not A to G`},
-		{"a duration too fine", xmlOf("<divisions>11</divisions>", "C5 1"), "measure 1: a duration of 1 divisions, 11 to the quarter, is finer"},
+		{"divisions", xmlOf("<divisions>0</divisions>", "C5 1"), `part Line: measure 1: divisions "0" is not a whole number from 1 to 1000000 (line 1)`},
 		{"no duration", xmlOf(fourFour, "C5 -"), "neither duration nor type"},
-		{"a duration of nothing", xmlOf(fourFour, "C5 0"), "no duration that is no grace note"},
+		{"a line of the file", strings.Replace(xmlOf(fourFour, "C5 4 quarter", "C5 -"), "<note>", "\n\n<note>", 1), "a note has neither duration nor type (line 3)"},
 		{"endless", xmlOf(fourFour, "C5 999999"), "longer than 64 whole notes"},
 		{"percussion", xmlOf(fourFour, "<note><unpitched/><duration>4</duration></note>"), "percussion"},
 	} {
@@ -251,10 +295,10 @@ func TestReadCompressedRefuses(t *testing.T) {
 		members map[string]string
 		want    string
 	}{
-		{map[string]string{"score.xml": "<score-partwise/>"}, "page.mxl: the compressed file holds no META-INF/container.xml"},
+		{map[string]string{"score.pdf": ""}, "page.mxl: the compressed file holds no META-INF/container.xml"},
+		{map[string]string{"a.xml": "", "b.musicxml": ""}, "may be the score"},
 		{map[string]string{"META-INF/container.xml": container}, "holds no a/score.xml"},
 		{map[string]string{"META-INF/container.xml": "<container/>"}, "names no score"},
-		{map[string]string{"META-INF/container.xml": strings.Repeat(" ", maxContainer+1)}, "container.xml in the compressed file: it is longer than 1 MB"},
 	} {
 		file := compressed(t, c.members)
 		_, _, err := ReadFile("page.mxl", bytes.NewReader(file), int64(len(file)))
@@ -266,31 +310,6 @@ func TestReadCompressedRefuses(t *testing.T) {
 	if _, _, err := ReadFile("page.mxl", bytes.NewReader(short), int64(len(short))); err == nil || !strings.Contains(err.Error(), "damaged") {
 		t.Errorf("%v, want an error about damage", err)
 	}
-}
-
-// readAgain reads data and, where that is a score, proves that Write can write it and
-// that Read reads it again as the same.
-func readAgain(t *testing.T, data []byte) (read bool) {
-	s, _, err := Read(bytes.NewReader(data))
-	if err != nil {
-		return false
-	}
-	score.Check(s)
-	var first, second bytes.Buffer
-	if err := Write(&first, s); err != nil {
-		t.Fatal(err)
-	}
-	again, _, err := Read(bytes.NewReader(first.Bytes()))
-	if err != nil {
-		t.Fatalf("our own file is refused: %v\n%s", err, first.Bytes())
-	}
-	if err := Write(&second, again); err != nil {
-		t.Fatal(err)
-	}
-	if !bytes.Equal(first.Bytes(), second.Bytes()) {
-		t.Fatalf("written again it differs: %s", firstDifference(second.Bytes(), first.Bytes()))
-	}
-	return true
 }
 
 // A page with a few wrong figures in it is read or refused; what is read can be written.
@@ -307,24 +326,11 @@ func TestReadDamaged(t *testing.T) {
 			}
 			data[k] = byte('0' + random.IntN(10))
 		}
-		if readAgain(t, data) {
+		if proveRead(t, data) {
 			read++
 		}
 	}
 	if read == 0 || read == 60 {
 		t.Errorf("%d of 60 were read; the damage should stop some and not all", read)
 	}
-}
-
-// Whatever Read takes without an error is a score that Write can write and Read reads
-// again as the same.
-func FuzzRead(f *testing.F) {
-	var page bytes.Buffer
-	if err := Write(&page, marchPage()); err != nil {
-		f.Fatal(err)
-	}
-	f.Add(page.Bytes())
-	f.Add([]byte(xmlOf(fourFour, "D5 - <before><grace/>\nC5 8 half\nG4 8 half<before><chord/>\nE5 8", "<forward><duration>16</duration></forward>")))
-	f.Add([]byte(xmlOf(fourFour, "C5 16 whole<voice>1</voice>\n<backup><duration>8</duration></backup>\nE4 8 half<voice>2</voice>")))
-	f.Fuzz(func(t *testing.T, data []byte) { readAgain(t, data) })
 }

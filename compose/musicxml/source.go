@@ -3,65 +3,53 @@ package musicxml
 import (
 	"archive/zip"
 	"bytes"
-	"encoding/binary"
 	"encoding/xml"
+	"errors"
 	"fmt"
 	"io"
+	"path"
 	"strings"
-	"unicode/utf16"
-
-	"onward/compose/score"
 )
-
-// Limits on what is read; a file beyond them is refused.
-const (
-	maxSize      = 64 << 20 // bytes, decompressed
-	maxContainer = 1 << 20  // bytes of a compressed file's table of contents
-	maxDepth     = 64       // elements inside elements
-	maxMeasures  = 10_000   // in a part
-	maxParts     = 400
-)
-
-// ReadFile reads a MusicXML file of any suffix: plain XML, or the compressed form
-// (.mxl), which is known by its first bytes. name stands in warnings and errors; size
-// is the file's length in bytes. See Read.
-func ReadFile(name string, r io.ReaderAt, size int64) (*score.Score, []Warning, error) {
-	s, warnings, err := readFile(r, size)
-	if err != nil {
-		return nil, nil, fmt.Errorf("%s: %w", name, err)
-	}
-	for i := range warnings {
-		warnings[i].File = name
-	}
-	return s, warnings, nil
-}
-
-func readFile(r io.ReaderAt, size int64) (*score.Score, []Warning, error) {
-	text, err := textOfFile(r, size)
-	if err != nil {
-		return nil, nil, err
-	}
-	return read(text)
-}
 
 // textOfFile reports the score's text in a plain or compressed file.
 func textOfFile(r io.ReaderAt, size int64) ([]byte, error) {
 	magic := make([]byte, 4)
-	if n, _ := r.ReadAt(magic, 0); n == len(magic) && string(magic) == "PK\x03\x04" {
+	if n, _ := r.ReadAt(magic, 0); n == len(magic) && string(magic[:2]) == "PK" {
 		return unpack(r, size)
 	}
 	return readAll(io.NewSectionReader(r, 0, size), maxSize)
 }
 
-// unpack reports the score's text inside a compressed file.
+// unpack reports the score's text inside a compressed file: the first score that its
+// table of contents names, or the only one there is where the table is absent.
 func unpack(r io.ReaderAt, size int64) ([]byte, error) {
+	if size > maxPacked {
+		return nil, fmt.Errorf("the compressed file is longer than %d MB", maxPacked>>20)
+	}
 	archive, err := zip.NewReader(r, size)
 	if err != nil {
 		return nil, fmt.Errorf("the compressed file is damaged: %w", err)
 	}
-	contents, err := member(archive, "META-INF/container.xml", maxContainer)
+	if len(archive.File) > maxEntries {
+		return nil, fmt.Errorf("the compressed file holds more than %d files", maxEntries)
+	}
+	score, err := scoreIn(archive)
 	if err != nil {
 		return nil, err
+	}
+	return member(archive, score, maxSize)
+}
+
+const tableOfContents = "META-INF/container.xml"
+
+// scoreIn finds the path of the score.
+func scoreIn(archive *zip.Reader) (string, error) {
+	contents, err := member(archive, tableOfContents, maxContainer)
+	if errors.Is(err, errAbsent) {
+		return onlyScore(archive, err)
+	}
+	if err != nil {
+		return "", err
 	}
 	var container struct {
 		Files []struct {
@@ -69,34 +57,76 @@ func unpack(r io.ReaderAt, size int64) ([]byte, error) {
 			Type string `xml:"media-type,attr"`
 		} `xml:"rootfiles>rootfile"`
 	}
-	if err := xml.Unmarshal(contents, &container); err != nil {
-		return nil, fmt.Errorf("META-INF/container.xml: %w", err)
+	d := decoder(contents)
+	if err := d.Decode(&container); err != nil {
+		return "", fmt.Errorf("%s: not well-formed XML: %w", tableOfContents, err)
 	}
 	for _, f := range container.Files {
-		if f.Type == "" || strings.Contains(f.Type, "musicxml") {
-			return member(archive, f.Path, maxSize)
+		if f.Type == "" || strings.Contains(f.Type, "xml") {
+			return f.Path, nil
 		}
 	}
-	return nil, fmt.Errorf("META-INF/container.xml names no score")
+	return "", fmt.Errorf("%s names no score", tableOfContents)
 }
 
-func member(archive *zip.Reader, path string, limit int64) ([]byte, error) {
+// onlyScore finds the one file of a score's suffix; absent is the error where there is
+// no one such.
+func onlyScore(archive *zip.Reader, absent error) (string, error) {
+	found := ""
 	for _, f := range archive.File {
-		if f.Name != path {
+		suffix := strings.ToLower(path.Ext(f.Name))
+		if strings.HasPrefix(f.Name, "META-INF/") || suffix != ".xml" && suffix != ".musicxml" {
+			continue
+		}
+		if found != "" {
+			return "", fmt.Errorf("%w, and both %s and %s may be the score", absent, found, f.Name)
+		}
+		found = f.Name
+	}
+	if found == "" {
+		return "", absent
+	}
+	return found, nil
+}
+
+var errAbsent = errors.New("the compressed file holds no")
+
+func member(archive *zip.Reader, name string, limit int64) ([]byte, error) {
+	for _, f := range archive.File {
+		if plainPath(f.Name) != plainPath(name) {
 			continue
 		}
 		r, err := f.Open()
 		if err != nil {
-			return nil, fmt.Errorf("%s in the compressed file: %w", path, err)
+			return nil, fmt.Errorf("%s in the compressed file: %w", name, err)
 		}
 		defer r.Close()
-		text, err := readAll(r, limit)
+		text, err := readAll(&swelling{in: r, packed: int64(f.CompressedSize64)}, limit)
 		if err != nil {
-			return nil, fmt.Errorf("%s in the compressed file: %w", path, err)
+			return nil, fmt.Errorf("%s in the compressed file: %w", name, err)
 		}
 		return text, nil
 	}
-	return nil, fmt.Errorf("the compressed file holds no %s", path)
+	return nil, fmt.Errorf("%w %s", errAbsent, name)
+}
+
+// plainPath brings a path inside a compressed file into one form.
+func plainPath(name string) string {
+	return strings.TrimPrefix(path.Clean(strings.ReplaceAll(name, `\`, "/")), "/")
+}
+
+// swelling reads a compressed member and stops where it grows out of proportion.
+type swelling struct {
+	in           io.Reader
+	packed, read int64
+}
+
+func (s *swelling) Read(p []byte) (int, error) {
+	n, err := s.in.Read(p)
+	if s.read += int64(n); s.read > freeRatio && s.read/maxRatio > s.packed {
+		return n, fmt.Errorf("it is more than %d times as long as its compressed form", maxRatio)
+	}
+	return n, err
 }
 
 func readAll(r io.Reader, limit int64) ([]byte, error) {
@@ -110,59 +140,13 @@ func readAll(r io.Reader, limit int64) ([]byte, error) {
 	return text, nil
 }
 
-// inUTF8 reports the text in UTF-8 without its byte order mark. UTF-16 is known by
-// its mark, or by the zero byte beside the first "<".
-func inUTF8(text []byte) []byte {
-	var order binary.ByteOrder
-	switch {
-	case bytes.HasPrefix(text, []byte("\xef\xbb\xbf")):
-		return text[3:]
-	case bytes.HasPrefix(text, []byte("\xff\xfe")), bytes.HasPrefix(text, []byte("<\x00")):
-		order = binary.LittleEndian
-	case bytes.HasPrefix(text, []byte("\xfe\xff")), bytes.HasPrefix(text, []byte("\x00<")):
-		order = binary.BigEndian
-	default:
-		return text
-	}
-	units := make([]uint16, len(text)/2)
-	for i := range units {
-		units[i] = order.Uint16(text[2*i:])
-	}
-	if len(units) > 0 && units[0] == 0xfeff {
-		units = units[1:]
-	}
-	return []byte(string(utf16.Decode(units)))
+// decoder takes apart a text in any encoding that is known.
+func decoder(text []byte) *xml.Decoder {
+	return guarded(&guard{Reader: bytes.NewReader(inUTF8(text))})
 }
 
-// charset reads the encodings that a prolog may name. UTF-16 is UTF-8 by now.
-func charset(label string, in io.Reader) (io.Reader, error) {
-	switch strings.ToLower(label) {
-	case "utf-8", "utf8", "us-ascii", "ascii", "utf-16", "utf-16le", "utf-16be":
-		return in, nil
-	case "iso-8859-1", "latin1":
-		return &latin1{in: in}, nil
-	}
-	return nil, fmt.Errorf("the encoding %q is not known; save the file as UTF-8", label)
-}
-
-// latin1 turns ISO 8859-1 into UTF-8.
-type latin1 struct {
-	in   io.Reader
-	left []byte
-}
-
-func (l *latin1) Read(p []byte) (int, error) {
-	if len(l.left) == 0 {
-		raw := make([]byte, 4096)
-		n, err := l.in.Read(raw)
-		if n == 0 {
-			return 0, err
-		}
-		for _, b := range raw[:n] {
-			l.left = append(l.left, string(rune(b))...)
-		}
-	}
-	n := copy(p, l.left)
-	l.left = l.left[n:]
-	return n, nil
+func guarded(g *guard) *xml.Decoder {
+	d := xml.NewDecoder(g)
+	d.CharsetReader = charset
+	return d
 }
