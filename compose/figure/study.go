@@ -189,26 +189,28 @@ func (s *study) symbol(f Figure, own []Move) int {
 	return i
 }
 
-// leastUses is how often a new figure must stand in what was drilled.
+// leastUses is how often a new figure must stand in what was drilled, on two different
+// notes at least: a measure that only returns is a repeat, no figure.
 const leastUses = 2
 
 // dropRare leaves out the new figures that do not recur.
 func (s *study) dropRare() {
-	ways := make([]int, len(s.symbols))
+	recurs := make([]bool, len(s.symbols))
+	first := make([]theory.Pitch, len(s.symbols))
 	for i := range s.bars {
-		for _, at := range s.bars[i].ways {
+		b := &s.bars[i]
+		for _, at := range b.ways {
 			for _, w := range at {
-				ways[w.symbol]++
+				p := b.sounds[w.first].pitch
+				recurs[w.symbol] = recurs[w.symbol] || first[w.symbol] != theory.Pitch{} && first[w.symbol] != p
+				first[w.symbol] = p
 			}
 		}
-	}
-	for i := range s.symbols {
-		s.symbols[i].banned = s.symbols[i].own != nil && ways[i] < leastUses
 	}
 	for i := range s.bars {
 		b := &s.bars[i]
 		for j := range b.ways {
-			b.ways[j] = slices.DeleteFunc(b.ways[j], func(w way) bool { return s.symbols[w.symbol].banned })
+			b.ways[j] = slices.DeleteFunc(b.ways[j], func(w way) bool { return s.symbols[w.symbol].own != nil && !recurs[w.symbol] })
 		}
 	}
 }
