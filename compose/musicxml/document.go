@@ -90,28 +90,28 @@ func (d *document) part(id string, begin func(partHead) taker, next func() (*ele
 	if name := oneLine(head.info.word("part-name")); name != "" {
 		head.name = name
 	}
-	placed := func(err error) error { return fmt.Errorf("part %s: %w", head.name, err) }
+	inPart := func(err error) error { return fmt.Errorf("part %.100s: %w", head.name, err) }
 	t := begin(head)
 	var repeats measureRepeats
 	for count := 1; ; count++ {
 		e, err := next()
 		switch {
 		case err != nil:
-			return placed(err)
+			return inPart(err)
 		case e == nil:
 			return t.done()
 		case count > maxMeasures:
-			return placed(fmt.Errorf("more than %d measures", maxMeasures))
+			return inPart(fmt.Errorf("more than %d measures", maxMeasures))
 		}
 		if d.measures = max(d.measures, count); d.measures*d.parts > maxAll {
-			return placed(fmt.Errorf("more than %d measures in all parts", maxAll))
+			return inPart(fmt.Errorf("more than %d measures in all parts", maxAll))
 		}
 		e, filled := repeats.fill(e)
 		if filled {
 			d.warn(head.name, e.attr("number"), "a sign that repeats measures was read as the measures before it")
 		}
 		if err := t.measure(e); err != nil {
-			return placed(err)
+			return inPart(err)
 		}
 	}
 }
@@ -124,7 +124,7 @@ func (d *document) inPart() (*element, error) {
 			return nil, err
 		}
 		if err := d.whole(e); err != nil {
-			return nil, fmt.Errorf("measure %s: %w", e.attr("number"), err)
+			return nil, placed(e.attr("number"), err)
 		}
 		if e.name == "measure" {
 			return e, nil

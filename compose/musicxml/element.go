@@ -168,5 +168,5 @@ func (p *parser) broken(err error) error {
 	if errors.Is(err, errToken) {
 		return fmt.Errorf("line %d: a tag or text of more than %d bytes", line, maxToken)
 	}
-	return fmt.Errorf("line %d: not well-formed XML: %w", line, err)
+	return fmt.Errorf("line %d: not well-formed XML: %.200s", line, err)
 }

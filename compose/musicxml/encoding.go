@@ -58,7 +58,7 @@ func charset(label string, in io.Reader) (io.Reader, error) {
 	case "iso-8859-1", "iso_8859-1", "iso8859-1", "latin1", "latin-1":
 		return &latin1{in: in.(io.ByteReader)}, nil
 	}
-	return nil, fmt.Errorf("the encoding %q is not known; save the file as UTF-8", label)
+	return nil, fmt.Errorf("the encoding %.40q is not known; save the file as UTF-8", label)
 }
 
 // latin1 turns ISO 8859-1 into UTF-8.

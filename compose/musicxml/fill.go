@@ -12,7 +12,7 @@ import (
 
 var errNoMeasures = errors.New("it has no measures")
 
-func placed(label string, err error) error { return fmt.Errorf("measure %s: %w", label, err) }
+func placed(label string, err error) error { return fmt.Errorf("measure %.40s: %w", label, err) }
 
 // unpitched refuses a part for percussion: notes, but none with a pitch.
 func (p *partReader) unpitched() error {

@@ -118,7 +118,7 @@ func (t *lineTaker) done() error {
 	part, err := t.reader.finish(t.refused)
 	if err != nil {
 		if *t.refusal == nil {
-			*t.refusal = fmt.Errorf("part %s: %w", name, err)
+			*t.refusal = fmt.Errorf("part %.100s: %w", name, err)
 		}
 		d.warnings = append(d.warnings, Warning{Part: name, Times: 1, Text: "the part was left out: " + err.Error()})
 		return nil

@@ -59,7 +59,7 @@ func scoreIn(archive *zip.Reader) (string, error) {
 	}
 	d := decoder(contents)
 	if err := d.Decode(&container); err != nil {
-		return "", fmt.Errorf("%s: not well-formed XML: %w", tableOfContents, err)
+		return "", fmt.Errorf("%s: not well-formed XML: %.200s", tableOfContents, err)
 	}
 	for _, f := range container.Files {
 		if f.Type == "" || strings.Contains(f.Type, "xml") {
@@ -79,7 +79,7 @@ func onlyScore(archive *zip.Reader, absent error) (string, error) {
 			continue
 		}
 		if found != "" {
-			return "", fmt.Errorf("%w, and both %s and %s may be the score", absent, found, f.Name)
+			return "", fmt.Errorf("%w, and both %.100s and %.100s may be the score", absent, found, f.Name)
 		}
 		found = f.Name
 	}
@@ -98,16 +98,16 @@ func member(archive *zip.Reader, name string, limit int64) ([]byte, error) {
 		}
 		r, err := f.Open()
 		if err != nil {
-			return nil, fmt.Errorf("%s in the compressed file: %w", name, err)
+			return nil, fmt.Errorf("%.200s in the compressed file: %w", name, err)
 		}
 		defer r.Close()
 		text, err := readAll(&swelling{in: r, packed: int64(f.CompressedSize64)}, limit)
 		if err != nil {
-			return nil, fmt.Errorf("%s in the compressed file: %w", name, err)
+			return nil, fmt.Errorf("%.200s in the compressed file: %w", name, err)
 		}
 		return text, nil
 	}
-	return nil, fmt.Errorf("%w %s", errAbsent, name)
+	return nil, fmt.Errorf("%w %.200s", errAbsent, name)
 }
 
 // plainPath brings a path inside a compressed file into one form.
