@@ -262,12 +262,17 @@ func TestReadRefuses(t *testing.T) {
 		{"", "does not begin with MThd"},
 		{"RIFF", "does not begin with MThd"},
 		{"MThd\x00\x00\x00\x06\x00", "header: byte 0: it claims 6 bytes; 1 are left"},
-		{"MThd\x00\x00\x00\x02\x00\x00", "header: 2 bytes, not 6"},
-		{smfBytes(2, 96, ""), "type 2"},
-		{smfBytes(0, 0xE728, ""), "film frames"},
-		{smfBytes(0, 0, ""), "0 ticks to the quarter"},
-		{smfBytes(0, 96), "0 tracks"},
+		{"MThd\x00\x00\x00\x02\x00\x00", "header: byte 4: 2 bytes, not 6"},
+		{smfBytes(2, 96, ""), "header: byte 8: type 2"},
+		{smfBytes(0, 0xE728, ""), "header: byte 12: it counts film frames"},
+		{smfBytes(0, 0, ""), "header: byte 12: 0 ticks to the quarter"},
+		{smfBytes(0, 96), "header: byte 10: 0 tracks"},
 		{strings.Replace(smfBytes(0, 96, ""), "\x00\x01\x00\x60", "\x00\x02\x00\x60", 1), "track 2 of 2: byte 22: the file ends before it"},
+		{"MThd\x00\x00\x00\x06\x00\x01\x01\x01\x00\x60", "header: byte 10: 257 tracks, not 1 to 256"},
+		{"MThd\xFF\xFF\xFF\xFF\x00\x01", "header: byte 0: it claims 4294967295 bytes; 2 are left"},
+		{smfBytes(0, 96, "\x00\x90\x3C\x50")[:24], "track 1 of 1: byte 14: it claims 4 bytes; 2 are left"},
+		{strings.Replace(smfBytes(0, 96, "\x00\x90\x3C\x50"), "\x00\x00\x04", "\x00\x00\x03", 1), "track 1: byte 25: the track ends in the midst of a message"},
+		{smfBytes(0, 96, "\x00\x90\x3C\x50\x00\xFF\x01\x00\x00\x3C\x50"), "byte 31: a data byte 3C without a status"}, // a meta event cancels running status
 		{smfBytes(0, 96, "\x00"), "track 1: byte 23: the track ends in the midst of an event"},
 		{smfBytes(0, 96, "\x80\x80\x80\x80\x00"), "a number of more than four bytes"},
 		{smfBytes(0, 96, "\x00\x3C\x50"), "byte 23: a data byte 3C without a status"},
@@ -276,9 +281,9 @@ func TestReadRefuses(t *testing.T) {
 		{smfBytes(0, 96, "\x00\x90\x3C"), "in the midst of a message"},
 		{smfBytes(0, 96, "\x00\xFF\x51\x7F\x00"), "an event claims 127 bytes; 1 are left"},
 		{smfBytes(0, 96, "\x00\xFF\x51\x02\x00\x00"), "meta event 51: 2 bytes, not 3"},
-		{smfBytes(0, 96, "\x00\xFF\x51\x03\x00\x00\x00"), "tempo 1, at 0: 0 microseconds"},
-		{smfBytes(0, 96, "\x00\xFF\x58\x04\x03\xF0\x18\x08"), "meter 1, at 0: 3/65536 cannot be played"},
-		{smfBytes(0, 96, "\x00\xFF\x59\x02\x09\x00"), "key 1, at 0: 9 accidentals"},
+		{smfBytes(0, 96, "\x00\xFF\x51\x03\x00\x00\x00"), "track 1: byte 29: a tempo of 0 microseconds"},
+		{smfBytes(0, 96, "\x00\xFF\x58\x04\x03\xF0\x18\x08"), "track 1: byte 30: a meter of 3/65536 cannot be played"},
+		{smfBytes(0, 96, "\x00\xFF\x59\x02\x09\x00"), "track 1: byte 28: a key of 9 accidentals"},
 		{smfBytes(0, 1, strings.Repeat("\xFF\xFF\xFF\x7F\xFF\x01\x00", 2)), "the track grows too long"},
 	} {
 		if _, err := Read(strings.NewReader(c.data)); err == nil || !strings.Contains(err.Error(), c.want) {
@@ -287,6 +292,25 @@ func TestReadRefuses(t *testing.T) {
 	}
 	if _, err := Read(io.LimitReader(zeros{}, MaxSize+5)); err == nil || !strings.Contains(err.Error(), "larger than 16 MB") {
 		t.Errorf("a huge file: %v", err)
+	}
+}
+
+// Files that lie about what is in them are read where nothing is lost: more tracks than
+// said, bytes behind the last, a longer header, names without end.
+func TestReadLenient(t *testing.T) {
+	const note = "\x00\x90\x3C\x50\x60\x3C\x00\x00\xFF\x2F\x00"
+	name := strings.Repeat("n", MaxText+1)
+	for what, data := range map[string]string{
+		"two tracks, one said": strings.Replace(smfBytes(1, 96, note, note), "\x00\x01\x00\x02", "\x00\x01\x00\x01", 1),
+		"bytes behind":         smfBytes(0, 96, note) + "junk",
+		"a longer header":      strings.Replace(smfBytes(0, 96, note), "\x00\x06\x00\x00\x00\x01\x00\x60", "\x00\x08\x00\x00\x00\x01\x00\x60\x00\x00", 1),
+		"behind the track end": smfBytes(0, 96, note+"\x12\x34"),
+		"a long name":          smfBytes(0, 96, "\x00\xFF\x03\xA0\x01"+name+note),
+	} {
+		got, err := Read(strings.NewReader(data))
+		if err != nil || len(got.Events) != 2 || got.End != 10080 || len(got.Tracks) != 1 || len(got.Tracks[0]) > MaxText {
+			t.Errorf("%s: %v, %v", what, got, err)
+		}
 	}
 }
 

@@ -16,6 +16,7 @@ import (
 const (
 	MaxSize   = 16 << 20 // bytes
 	MaxTracks = 256      // a track's number is one byte in an Event
+	MaxText   = 4096     // bytes of a track's name or a marker; a longer one is cut
 )
 
 // Read reads a Standard MIDI File of type 0 or 1 as a take. Its ticks become ours,
@@ -24,7 +25,7 @@ const (
 // it, and an end without note is dropped. A first track of type 1 that plays nothing
 // gives the maps and is not among Tracks. The count-in is known by the markers that
 // Write leaves. A file does not say where felt beats and written measures fall, so
-// Beats is empty.
+// Beats is empty. Names and markers are cut at MaxText.
 //
 // An error says at which byte of the file, counted from 0, what is wrong. The reader
 // is our own: the one of the MIDI library in use panics on stray bytes and believes
@@ -90,26 +91,26 @@ type header struct{ format, tracks, division int }
 
 func readHeader(data []byte) (h header, rest int, err error) {
 	if len(data) < 4 || string(data[:4]) != "MThd" {
-		return h, 0, fmt.Errorf("it does not begin with MThd; is it a Standard MIDI File?")
+		return h, 0, fmt.Errorf("byte 0: it does not begin with MThd; is it a Standard MIDI File?")
 	}
 	c, err := readChunk(data, 0)
 	if err != nil {
 		return h, 0, fmt.Errorf("header: %w", err)
 	}
 	if c.end-c.start < 6 {
-		return h, 0, fmt.Errorf("header: %d bytes, not 6", c.end-c.start)
+		return h, 0, fmt.Errorf("header: byte 4: %d bytes, not 6", c.end-c.start)
 	}
 	word := func(i int) int { return int(binary.BigEndian.Uint16(data[c.start+i:])) }
 	h = header{word(0), word(2), word(4)}
 	switch {
 	case h.format > 1:
-		return h, 0, fmt.Errorf("header: type %d; only 0 and 1 can be played as one piece", h.format)
+		return h, 0, fmt.Errorf("header: byte 8: type %d; only 0 and 1 can be played as one piece", h.format)
 	case h.tracks < 1 || h.tracks > MaxTracks:
-		return h, 0, fmt.Errorf("header: %d tracks, not 1 to %d", h.tracks, MaxTracks)
+		return h, 0, fmt.Errorf("header: byte 10: %d tracks, not 1 to %d", h.tracks, MaxTracks)
 	case h.division&0x8000 != 0:
-		return h, 0, fmt.Errorf("header: it counts film frames; only ticks to the quarter can be read")
+		return h, 0, fmt.Errorf("header: byte 12: it counts film frames; only ticks to the quarter can be read")
 	case h.division == 0:
-		return h, 0, fmt.Errorf("header: 0 ticks to the quarter")
+		return h, 0, fmt.Errorf("header: byte 12: 0 ticks to the quarter")
 	}
 	return h, c.end, nil
 }

@@ -121,16 +121,28 @@ func (k *trackReader) meta() error {
 	switch kind {
 	case metaTrackName:
 		if k.name == "" {
-			k.name = string(b)
+			k.name = string(b[:min(len(b), MaxText)])
 		}
 	case metaMarker:
-		k.markers = append(k.markers, timeline.Marker{At: k.now, Text: string(b)})
+		k.markers = append(k.markers, timeline.Marker{At: k.now, Text: string(b[:min(len(b), MaxText)])})
 	case metaTempo:
-		k.tempos = append(k.tempos, timeline.Tempo{At: k.now, MicrosPerQuarter: int(b[0])<<16 | int(b[1])<<8 | int(b[2])})
+		micros := int(b[0])<<16 | int(b[1])<<8 | int(b[2])
+		if micros == 0 {
+			return fmt.Errorf("a tempo of 0 microseconds to the quarter")
+		}
+		k.tempos = append(k.tempos, timeline.Tempo{At: k.now, MicrosPerQuarter: micros})
 	case metaMeter:
-		k.meters = append(k.meters, timeline.MeterChange{At: k.now, Meter: meterOf(b)})
+		meter := meterOf(b)
+		if meter.Beats < 1 || meter.Unit > 32 {
+			return fmt.Errorf("a meter of %d/%d cannot be played", meter.Beats, meter.Unit)
+		}
+		k.meters = append(k.meters, timeline.MeterChange{At: k.now, Meter: meter})
 	case metaKey:
-		k.keys = append(k.keys, timeline.KeyChange{At: k.now, Key: keyOf(b)})
+		key := keyOf(b)
+		if key.Fifths < -7 || key.Fifths > 7 {
+			return fmt.Errorf("a key of %d accidentals, more than seven", key.Fifths)
+		}
+		k.keys = append(k.keys, timeline.KeyChange{At: k.now, Key: key})
 	case metaEndOfTrack:
 		k.done = true
 	}
