@@ -327,14 +327,19 @@ func (w *work) tonguesFor(l *layout, tongued bool) []*articulation {
 	return all
 }
 
-// neediest is how many figures, the weakest first, are drawn from at a time.
-const neediest = 4
+// neediest is how many figures, the weakest first, are drawn from at a time, and mostFigures
+// how many of them are looked at.
+const (
+	neediest    = 4
+	mostFigures = 40
+)
 
 func (w *work) figureCandidates(rng *rand.Rand) []candidate {
 	own := w.Figures
 	if len(own) == 0 {
 		own = common(w.catalogue, w.Rung, rng)
 	}
+	own = own[:min(len(own), mostFigures)]
 	var all []candidate
 	for len(own) > 0 {
 		n := min(neediest, len(own))

@@ -8,7 +8,7 @@
 package warmup
 
 import (
-	"fmt"
+	"encoding/binary"
 	"time"
 
 	"onward/compose/figure"
@@ -108,13 +108,25 @@ type Line struct {
 // their tempo, and for no others that a player will meet.
 func (l *Line) Hash() uint64 {
 	h := newHash()
+	var b []byte
 	for i := range l.Measures {
 		for _, n := range l.Measures[i].Notes {
-			fmt.Fprint(h, n.At, n.Value, n.Rest, n.Pitch, n.SlurStart, n.SlurStop, n.Staccato, n.Tenuto, ";")
+			b = binary.BigEndian.AppendUint32(b[:0], uint32(n.Value.Duration()))
+			for _, x := range []int{n.Pitch.Step(), n.Pitch.Alter, bit(n.Rest), bit(n.SlurStart), bit(n.SlurStop), bit(n.Staccato), bit(n.Tenuto)} {
+				b = append(b, byte(x))
+			}
+			h.Write(b)
 		}
-		fmt.Fprint(h, "|")
+		h.Write([]byte("|"))
 	}
 	return h.Sum64()
+}
+
+func bit(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
 }
 
 // Count reports how many measures one time through has.

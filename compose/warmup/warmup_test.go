@@ -84,7 +84,7 @@ var players = []string{"euphonium-tc", "trombone", "tuba-bb", "alto-sax", "horn"
 // TestTwoWeeks makes two weeks of every player on every other rung.
 func TestTwoWeeks(t *testing.T) {
 	for _, in := range players {
-		for _, rung := range []int{1, 2, 3, 5, 7, 9, 12} {
+		for _, rung := range []int{1, 2, 4, 7, 12} {
 			t.Run(fmt.Sprintf("%s-%d", in, rung), func(t *testing.T) {
 				req := request(t, in, rung)
 				all := days(t, req, 14)
@@ -236,7 +236,7 @@ func TestEveryFamilyComesWithinTwoWeeks(t *testing.T) {
 		{8, 5, []Family{Octave, Extended, Growing, ArpeggioOctave, ArpeggioExtended, ArpeggioGrowing, Thirds, Intervals, Neighbours, Tonguing, Cycle, Figure}},
 		{12, 20, []Family{Octave, Extended, Growing, ArpeggioOctave, ArpeggioExtended, ArpeggioGrowing, Thirds, Intervals, Neighbours, Tonguing, Cycle, Figure}},
 	} {
-		for _, in := range players {
+		for _, in := range []string{players[c.rung%len(players)], "horn"} { // the horn has the narrowest range
 			req := request(t, in, c.rung)
 			req.Minutes = c.minutes
 			had := map[Family]int{}
