@@ -11,17 +11,19 @@ import (
 // An element is one XML element with what is in it.
 type element struct {
 	name  string
-	attrs []xml.Attr
+	attrs []attribute
 	text  string
 	kids  []*element
 	line  int // of the file, from 1
 }
 
+type attribute struct{ name, value string }
+
 // attr reports an attribute's value, "" where there is none.
 func (e *element) attr(name string) string {
 	for _, a := range e.attrs {
-		if a.Name.Local == name {
-			return a.Value
+		if a.name == name {
+			return a.value
 		}
 	}
 	return ""
@@ -97,9 +99,12 @@ func (p *parser) opened(t xml.StartElement) (*element, error) {
 	case len(t.Attr) > maxAttrs:
 		return nil, fmt.Errorf("line %d: <%s> has more than %d attributes", line, p.short(t.Name.Local), maxAttrs)
 	}
-	e := &element{name: p.short(t.Name.Local), attrs: t.Copy().Attr, line: line}
-	for i := range e.attrs {
-		e.attrs[i].Value = p.short(e.attrs[i].Value)
+	e := &element{name: p.short(t.Name.Local), line: line}
+	if len(t.Attr) > 0 {
+		e.attrs = make([]attribute, len(t.Attr))
+	}
+	for i, a := range t.Attr {
+		e.attrs[i] = attribute{p.short(a.Name.Local), p.short(a.Value)}
 	}
 	return e, nil
 }
