@@ -101,3 +101,15 @@ func shippedStyles() []*styles.Sheet {
 	}
 	return list
 }
+
+// completeSurvey is the same for a part that is looked over.
+func completeSurvey(cmd *cobra.Command) {
+	for flag, list := range map[string]func() []string{"instrument": instrumentIDs, "rung": rungNumbers} {
+		err := cmd.RegisterFlagCompletionFunc(flag, func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
+			return list(), cobra.ShellCompDirectiveNoFileComp
+		})
+		if err != nil {
+			panic(err) // only a flag that is not there fails
+		}
+	}
+}
