@@ -43,22 +43,20 @@ func (b *lineBuilder) notations(m *score.Measure, n *score.Note, e *element, mar
 }
 
 func (b *lineBuilder) articulation(n *score.Note, e *element) {
-	switch e.name {
-	case "staccato", "staccatissimo", "spiccato":
-		n.Staccato = true
-	case "tenuto":
-		n.Tenuto = true
-	case "detached-legato":
-		n.Staccato, n.Tenuto = true, true
-	case "accent":
-		n.Accent = true
-	case "strong-accent":
-		n.Marcato = true
-	case "breath-mark":
-		n.Breath = true
-	default:
+	a, known := articulations[e.name]
+	if !known {
 		b.warn("%.40s was left out", e.name)
 	}
+	n.Staccato, n.Tenuto = n.Staccato || a.staccato, n.Tenuto || a.tenuto
+	n.Accent, n.Marcato, n.Breath = n.Accent || a.accent, n.Marcato || a.marcato, n.Breath || a.breath
+}
+
+// articulations say what a sign of MusicXML is as one in use.
+var articulations = map[string]struct{ staccato, tenuto, accent, marcato, breath bool }{
+	"staccato": {staccato: true}, "staccatissimo": {staccato: true}, "spiccato": {staccato: true},
+	"tenuto": {tenuto: true}, "detached-legato": {staccato: true, tenuto: true},
+	"accent": {accent: true}, "stress": {accent: true}, "strong-accent": {marcato: true},
+	"breath-mark": {breath: true}, "caesura": {breath: true},
 }
 
 // slurs settles what the slurs at a note mean for the line, in which one is open at

@@ -62,8 +62,9 @@ type PiecePart struct {
 	Hairpins [][]score.Hairpin
 	Chords   [][]PieceChord // chord symbols of each measure
 	// Line is the part as one line (see Read), nil where it cannot be read as one; Sounds
-	// is in it.
-	Line *score.Part
+	// is in it. LineWarnings say how it differs from the page, or why it is nil.
+	Line         *score.Part
+	LineWarnings []Warning
 }
 
 // Sounding reports how many notes of the part sound, each tied note counted.
@@ -122,8 +123,9 @@ func ReadPieceFile(name string, r io.ReaderAt, size int64) (*Piece, error) {
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", name, err)
 	}
-	for i := range p.Warnings {
-		p.Warnings[i].File = name
+	inFile(p.Warnings, name)
+	for i := range p.Parts {
+		inFile(p.Parts[i].LineWarnings, name)
 	}
 	return p, nil
 }
@@ -162,7 +164,10 @@ func (t *pieceTaker) measure(e *element) error {
 }
 
 func (t *pieceTaker) done() error {
-	if part, err := t.line.finish(t.refused); err == nil {
+	part, err := t.line.finish(t.refused)
+	if t.reader.lineWarnings = t.line.warnings; err != nil {
+		t.reader.lineWarnings = append(t.reader.lineWarnings, Warning{Part: t.line.name, Times: 1, Text: "it cannot be read as one line: " + err.Error()})
+	} else {
 		part.Name = t.line.name
 		t.reader.line = &part
 	}

@@ -321,3 +321,26 @@ func TestReadPieceSamples(t *testing.T) {
 		}
 	}
 }
+
+// What a part's line lacks is said beside the line, and why there is none.
+func TestPieceLineWarnings(t *testing.T) {
+	unpitched := strings.Replace(note("C4", 8), "<pitch><step>C</step><octave>4</octave></pitch>", "<unpitched/>", 1)
+	p := piece(t, []string{four + note("C4", 8) + note("E4", 8, "chord")}, []string{four + unpitched},
+		[]string{four + `<sound><swing><first>2</first><second>1</second></swing></sound>` + note("C4", 8)})
+	for i, want := range []string{"chords: the top note was taken", "it cannot be read as one line: no note of it has a pitch", "swing was read as even notes"} {
+		if got := fmt.Sprint(p.Parts[i].LineWarnings); !strings.Contains(got, want) || (p.Parts[i].Line == nil) != (i == 1) {
+			t.Errorf("part %d: %s, want %s", i+1, got, want)
+		}
+	}
+	if said := fmt.Sprint(p.Warnings); !strings.Contains(said, "swing was read as even notes") {
+		t.Error(said)
+	}
+}
+
+// A sign for the measure before is played, and said.
+func TestPieceMeasureRepeat(t *testing.T) {
+	p := piece(t, []string{four + note("C4", 8), `<attributes><measure-style><measure-repeat type="start">1</measure-repeat></measure-style></attributes>`})
+	if got := said(p.Parts[0].Notes[1]); got != "0+8:60" || !strings.Contains(fmt.Sprint(p.Warnings), "Part 1, measure 2: a sign that repeats measures") {
+		t.Errorf("%s, %v", got, p.Warnings)
+	}
+}

@@ -134,18 +134,7 @@ func (p *pieceReader) articulation(e *element, n *PieceNote) {
 }
 
 func (n *PieceNote) articulate(name string) {
-	switch name {
-	case "staccato", "staccatissimo", "spiccato":
-		n.Staccato = true
-	case "tenuto":
-		n.Tenuto = true
-	case "detached-legato":
-		n.Staccato, n.Tenuto = true, true
-	case "accent", "stress":
-		n.Accent = true
-	case "strong-accent":
-		n.Marcato = true
-	case "breath-mark", "caesura":
-		n.Breath = true
-	}
+	a := articulations[name]
+	n.Staccato, n.Tenuto = n.Staccato || a.staccato, n.Tenuto || a.tenuto
+	n.Accent, n.Marcato, n.Breath = n.Accent || a.accent, n.Marcato || a.marcato, n.Breath || a.breath
 }

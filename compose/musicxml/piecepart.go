@@ -13,19 +13,20 @@ import (
 // A pieceReader takes all that sounds in one part.
 type pieceReader struct {
 	partReader
-	id          string
-	all         []rawPiece
-	now         *rawPiece // the measure under way
-	instruments instruments
-	sounds      theory.Interval // from written to sounding, as it stands
-	written     theory.Key
-	moded       bool
-	staves      int
-	micros      int               // the tempo before, 0 for none
-	endings     []int             // of the bracket that is open
-	slurs       map[string]string // open slurs by number, with their voice
-	free        bool              // no meter
-	line        *score.Part
+	id           string
+	all          []rawPiece
+	now          *rawPiece // the measure under way
+	instruments  instruments
+	sounds       theory.Interval // from written to sounding, as it stands
+	written      theory.Key
+	moded        bool
+	staves       int
+	micros       int               // the tempo before, 0 for none
+	endings      []int             // of the bracket that is open
+	slurs        map[string]string // open slurs by number, with their voice
+	free         bool              // no meter
+	line         *score.Part
+	lineWarnings []Warning
 }
 
 // A rawPiece is one measure of one part.
@@ -199,7 +200,7 @@ func (p *pieceReader) transposition(e *element) error {
 func (p *pieceReader) part(measures []PieceMeasure) PiecePart {
 	n := len(measures)
 	out := PiecePart{
-		ID: p.id, Name: p.name, Instruments: p.instruments.settled(p.staves), Staves: p.staves, Moded: p.moded, Line: p.line,
+		ID: p.id, Name: p.name, Instruments: p.instruments.settled(p.staves), Staves: p.staves, Moded: p.moded, Line: p.line, LineWarnings: p.lineWarnings,
 		Keys: make([]theory.Key, n), Notes: make([][]PieceNote, n), Dynamics: make([][]score.Dynamic, n), Hairpins: make([][]score.Hairpin, n),
 		Chords: make([][]PieceChord, n),
 	}

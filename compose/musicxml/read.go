@@ -65,10 +65,14 @@ func ReadFile(name string, r io.ReaderAt, size int64) (*score.Score, []Warning, 
 	if err != nil {
 		return nil, nil, fmt.Errorf("%s: %w", name, err)
 	}
+	inFile(warnings, name)
+	return s, warnings, nil
+}
+
+func inFile(warnings []Warning, name string) {
 	for i := range warnings {
 		warnings[i].File = name
 	}
-	return s, warnings, nil
 }
 
 func readFile(r io.ReaderAt, size int64) (*score.Score, []Warning, error) {

@@ -110,6 +110,7 @@ var others = []struct {
 		"tempo 4=96; C5:2 D5:2 |", "a tempo that is not printed was taken as a mark"},
 	{"a printed tempo holds", xmlOf(fourFour, `<direction><direction-type><metronome><beat-unit>half</beat-unit><per-minute>60</per-minute></metronome></direction-type><sound tempo="121"/></direction>`+"\nC5 16 whole"),
 		"tempo 2=60; C5:1 |", ""},
+	{"stress and caesura", xmlOf(fourFour, "C5 16 whole<notations><articulations><stress/><caesura/></articulations></notations>"), "C5:1>, |", ""},
 	{"swing", xmlOf(fourFour, `<sound><swing><first>2</first><second>1</second></swing></sound>`+"\nC5 8 half\nD5 8 half"), "C5:2 D5:2 |", "swing was read as even notes"},
 	{"a jump", xmlOf(fourFour, "C5 16 whole\n"+`<direction><direction-type><words>D.C. al Fine</words></direction-type></direction>`), "C5:1 |", "jumps (D.C., D.S., Coda, Fine) are not in the line"},
 	{"triplets in triplets", xmlOf(fourFour, strings.Repeat("C5 - eighth<time-modification><actual-notes>9</actual-notes><normal-notes>4</normal-notes></time-modification>\n", 9)+"r 8"),
