@@ -47,8 +47,10 @@ func (ph *phrase) keeps() int {
 		return 2
 	case ph.Cadence == ph.source.Cadence:
 		return ph.measures
+	case ph.Cadence == "close": // the measure before prepares it
+		return ph.measures - 2
 	}
-	return ph.measures - 2
+	return ph.measures - 1
 }
 
 // A bar is one measure in the making.

@@ -21,6 +21,15 @@ var patterns = []struct {
 	{"x y x~ c", 3}, {"x y x= c", 1}, {"x y x c", 1}, {"x y z c", 3}, {"x x~ y c", 1.2}, {"x x= y c", 0.4}, {"x y y~ c", 0.8}, {"x x y c", 0.3},
 }
 
+// patternWeight is how gladly the style's phrases go as pattern i does.
+func (p *piece) patternWeight(i int) float64 {
+	w := patterns[i].weight
+	if a := p.req.Style.Rhythm.Answer; a > 0 && strings.HasPrefix(patterns[i].text, "x y x") {
+		w *= a
+	}
+	return w
+}
+
 // rhythms gives every bar its cells.
 func (p *piece) rhythms() error {
 	rng := stream(p.req.Seed, "rhythm"+strings.Repeat("'", p.try))
@@ -124,7 +133,7 @@ func (p *piece) phraseRhythm(rng *rand.Rand, st *stock, w []float64, s *section,
 	if ph.source != nil {
 		done = p.takeUp(bars, ph.source.bars, ph, s.bars[len(s.bars)-1])
 	}
-	pattern := strings.Fields(patterns[draw(rng, len(patterns), func(i int) float64 { return patterns[i].weight })].text)
+	pattern := strings.Fields(patterns[draw(rng, len(patterns), p.patternWeight)].text)
 	if ph.Return == styles.Head {
 		pattern = strings.Fields("x x y c")
 	}
@@ -242,7 +251,7 @@ func (p *piece) newBar(rng *rand.Rand, st *stock, w []float64, s *section, bars 
 			return
 		}
 		if p.carries(b, b.cells) && (i == 0 || !sameCells(b.cells, bars[i-1].cells)) && (!wantFresh || p.bringsFresh(b.cells)) &&
-			!p.dull(b.cells) && !p.rushes(b.cells) && (!wantLong || p.dwells(b.cells)) && !(i == 0 && p.restsFirst(b.cells)) {
+			!p.dull(b.cells, s.Energy) && !p.rushes(b.cells, s.Energy) && (!wantLong || p.dwells(b.cells)) && !(i == 0 && p.restsFirst(b.cells)) {
 			return
 		}
 	}
@@ -311,9 +320,9 @@ const fullRungs = 3
 // busyRungs is the rung from which bars bear at least two thirds of their notes.
 const busyRungs = 8
 
-// dull reports whether a bar inside a phrase has less than half of the notes that the
-// style and rung give it. What was drilled is not dull.
-func (p *piece) dull(cells []laid) bool {
+// dull reports whether a bar inside a phrase has much fewer notes than style and rung give
+// it in a section of that energy. What was drilled is not dull.
+func (p *piece) dull(cells []laid, energy float64) bool {
 	if p.drilled != nil {
 		return false
 	}
@@ -325,13 +334,13 @@ func (p *piece) dull(cells []laid) bool {
 	if p.req.Rung >= busyRungs {
 		least = 0.65
 	}
-	return float64(n) < least*p.onsets || n < p.req.Style.Rhythm.Fewest && p.req.Rung >= fullRungs
+	return float64(n) < least*p.onsets*min(energy, 1) || n < p.req.Style.Rhythm.Fewest && p.req.Rung >= fullRungs
 }
 
-// rushes reports whether a bar has more than twice the notes that style and rung give it:
-// notes so fast grow out of nothing. What was drilled does not rush.
-func (p *piece) rushes(cells []laid) bool {
-	return p.drilled == nil && float64(onsetsOf(cells)) > 2*p.onsets
+// rushes reports whether a bar has more than twice the notes that style and rung give it in
+// a section of that energy: notes so fast grow out of nothing. What was drilled does not rush.
+func (p *piece) rushes(cells []laid, energy float64) bool {
+	return p.drilled == nil && float64(onsetsOf(cells)) > 2*p.onsets*energy
 }
 
 // restOpens is the rung from which a phrase may open on a rest.

@@ -134,8 +134,11 @@ type Rhythm struct {
 	Long    float64 `toml:"long"`    // share of measures with a note of a beat or more
 	// Calm is how many notes a section's first phrase and its returns bear, against what
 	// is asked of the section; the others bear as many more. 0 counts as 1.
-	Calm  float64 `toml:"calm"`
-	Known float64 `toml:"known"` // share of new measures that take the rhythm of an earlier one
+	Calm float64 `toml:"calm"`
+	// Answer is the weight of a phrase whose third measure takes up the first, against one
+	// that goes on; 0 counts as 1.
+	Answer float64 `toml:"answer"`
+	Known  float64 `toml:"known"` // share of new measures that take the rhythm of an earlier one
 }
 
 // Marks says which marks the style writes.
