@@ -7,11 +7,11 @@ import (
 	"io"
 	"os"
 	"strings"
+	"time"
 
 	"onward/cmd/internal/journal"
 	"onward/compose"
 	"onward/compose/figure"
-	"onward/compose/musicxml"
 	"onward/compose/score"
 )
 
@@ -20,6 +20,8 @@ type drilled struct {
 	vocabulary figure.Vocabulary
 	drills     []journal.Drill
 	lines      []compose.Line
+	parts      []*score.Part // of exercises, to be learned together
+	lesson     figure.Lesson // what they hold
 }
 
 // A drillReader reads what was drilled. A line that a second ending begins takes along as
@@ -30,9 +32,12 @@ type drillReader struct {
 	journal   *journal.Journal
 	back      int
 	warn      io.Writer
+	now       func() time.Time
+	track     string // of MIDI files; "" for the highest voice
 }
 
-// all reads and merges what the names of --figures mean; nil for no names.
+// all reads and merges what the names of --figures mean; nil for no names. Exercises are
+// learned together, after what was saved.
 func (r *drillReader) all(names []string) (*drilled, error) {
 	if len(names) == 0 {
 		return nil, nil
@@ -43,11 +48,32 @@ func (r *drillReader) all(names []string) (*drilled, error) {
 		if err != nil {
 			return nil, err
 		}
-		d.vocabulary = d.vocabulary.Merge(one.vocabulary)
-		d.drills = append(d.drills, one.drills...)
-		d.lines = append(d.lines, one.lines...)
+		d.add(one)
 	}
+	r.learn(&d)
 	return &d, nil
+}
+
+// add takes in what another name stands for.
+func (d *drilled) add(one *drilled) {
+	d.vocabulary = d.vocabulary.Merge(one.vocabulary)
+	d.drills = append(d.drills, one.drills...)
+	d.lines = append(d.lines, one.lines...)
+	d.parts = append(d.parts, one.parts...)
+}
+
+// manyNotes take over a second to learn.
+const manyNotes = 10_000
+
+// learn finds the figures of the exercises and adds them to the vocabulary.
+func (r *drillReader) learn(d *drilled) {
+	if n := d.notes(); n > manyNotes {
+		fmt.Fprintf(r.warn, "finding the figures of %d notes\n", n)
+	}
+	if len(d.parts) > 0 {
+		d.lesson = r.catalogue.Study(d.parts...)
+		d.vocabulary = d.vocabulary.Merge(d.lesson.Vocabulary)
+	}
 }
 
 // one reads a vocabulary file, drilled exercises, or what was saved under a name.
@@ -64,56 +90,6 @@ func (r *drillReader) one(name string) (*drilled, error) {
 		return r.exercises(name)
 	}
 	return r.saved(name)
-}
-
-// exercises learns a MusicXML file.
-func (r *drillReader) exercises(name string) (*drilled, error) {
-	s, err := r.openScore(name)
-	if err != nil {
-		return nil, err
-	}
-	var d drilled
-	var parts []*score.Part
-	for i := range s.Parts {
-		p := &s.Parts[i]
-		parts = append(parts, p)
-		lines := compose.Lines(p, r.back)
-		d.lines = append(d.lines, lines...)
-		title := s.Title
-		if title == "" {
-			title = name
-		}
-		if len(s.Parts) > 1 {
-			title += ", " + p.Name
-		}
-		d.drills = append(d.drills, journal.Drill{Title: title, Melody: encodeLines(lines)})
-	}
-	d.vocabulary = r.catalogue.Learn(parts...)
-	return &d, nil
-}
-
-// openScore reads a MusicXML file and says what of it was left out.
-func (r *drillReader) openScore(name string) (*score.Score, error) {
-	f, err := os.Open(name)
-	if err != nil {
-		return nil, unreadable("exercises", name, err)
-	}
-	defer f.Close()
-	info, err := f.Stat()
-	if err != nil {
-		return nil, unreadable("exercises", name, err)
-	}
-	if info.IsDir() {
-		return nil, askedf("exercises %s: this is a folder: give a MusicXML file in it", name)
-	}
-	s, warnings, err := musicxml.ReadFile(name, f, info.Size())
-	if err != nil {
-		return nil, asked(err, "give a MusicXML file (.musicxml, .xml or .mxl), or a vocabulary (.toml)")
-	}
-	for _, w := range warnings {
-		fmt.Fprintln(r.warn, w)
-	}
-	return s, nil
 }
 
 // saved finds what was saved under a name.

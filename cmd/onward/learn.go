@@ -18,6 +18,8 @@ import (
 type learnOptions struct {
 	Files   []string
 	Save    string
+	Track   string
+	Names   []string // old=new, for shapes of the player's own
 	JSON    bool
 	Journal string
 }
@@ -29,17 +31,21 @@ func newLearn(e *env, journal *string, do func(*learnOptions) error) *cobra.Comm
 	cmd := &cobra.Command{
 		Use:   "learn FILE...",
 		Short: "Find the figures that your exercises drill",
-		Long: `Learn reads exercises (MusicXML: .musicxml, .xml, .mxl) and prints what they drill:
-figures by name with how many notes each explains, keys, meters, and how much of the
-exercises lies in figures. --save keeps that under a name for --figures, with the
-exercises' lines, so that no read copies them; a name that ends in .toml is a file,
-which holds the figures alone.`,
+		Long: `Learn reads exercises (MusicXML: .musicxml, .xml, .mxl; MIDI: .mid) or whole folders of
+them and prints what they drill: figures by name with how many notes each explains, keys,
+meters, and how much of the exercises lies in figures. What recurs and is no figure of the
+list becomes a shape of your own, "own 1" and so on, to which --name gives a better name.
+Of a MIDI file the highest voice is learned, or the one of --track. What cannot be read in
+a folder is told and left out. --save keeps all under a name for --figures, with the
+exercises' lines, so that no read copies them; a name that ends in .toml is a file, which
+holds the figures alone.`,
 		Example: `  onward learn exercise.musicxml
-  onward learn scales.musicxml arpeggios.mxl --save warm-up
+  onward learn scales.musicxml arpeggios.mid --save warm-up
+  onward learn exercises --save daily --name "own 1=lip bend"
   onward read --figures warm-up`,
 		Args: func(_ *cobra.Command, files []string) error {
 			if len(files) == 0 {
-				return fmt.Errorf("learn: give one or more MusicXML files, as in onward learn exercise.musicxml")
+				return fmt.Errorf("learn: give one or more MusicXML or MIDI files, or folders, as in onward learn exercise.musicxml")
 			}
 			return nil
 		},
@@ -55,9 +61,11 @@ which holds the figures alone.`,
 		},
 	}
 	cmd.Flags().StringVar(&o.Save, "save", "", "keep the figures under this `NAME`, or in this file (.toml)")
+	cmd.Flags().StringVar(&o.Track, "track", "", "learn this track of MIDI files, by `NUMBER` or name (default: the highest voice)")
+	cmd.Flags().StringArrayVar(&o.Names, "name", nil, "name a shape of your own, as in `\"own 1=lip bend\"`; may be given again")
 	cmd.Flags().BoolVar(&o.JSON, "json", false, "print what was found as JSON")
 	cmd.ValidArgsFunction = func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
-		return []string{"musicxml", "xml", "mxl"}, cobra.ShellCompDirectiveFilterFileExt
+		return []string{"musicxml", "xml", "mxl", "mid", "midi"}, cobra.ShellCompDirectiveFilterFileExt
 	}
 	return cmd
 }
@@ -67,6 +75,9 @@ type learned struct {
 	Files    []string `json:"files"`
 	Saved    string   `json:"saved,omitempty"`
 	Coverage float64  `json:"coverage"` // 0 to 1: the share of the notes that lie in figures
+	// ByNote and ByFigure are how long the exercises are in bits, see figure.Lesson.
+	ByNote   float64 `json:"bits_by_note"`
+	ByFigure float64 `json:"bits_by_figure"`
 	figure.Vocabulary
 	Keys []learnedKey `json:"keys"` // written keys
 }
@@ -77,8 +88,9 @@ type learnedKey struct {
 	Measures int    `json:"measures"`
 }
 
-func newLearned(o *learnOptions, v figure.Vocabulary) learned {
-	l := learned{Files: o.Files, Saved: o.Save, Vocabulary: v, Keys: []learnedKey{}}
+func newLearned(o *learnOptions, found *figure.Lesson) learned {
+	v := found.Vocabulary
+	l := learned{Files: o.Files, Saved: o.Save, ByNote: found.ByNote, ByFigure: found.ByFigure, Vocabulary: v, Keys: []learnedKey{}}
 	if v.Total > 0 {
 		l.Coverage = float64(v.Explained) / float64(v.Total)
 	}
@@ -89,29 +101,48 @@ func newLearned(o *learnOptions, v figure.Vocabulary) learned {
 }
 
 // runLearn learns the files, keeps what they hold, and says what that is.
-func runLearn(ctx context.Context, e *env, o *learnOptions) error {
-	catalogue := figure.Default()
-	rungs, err := ladder.Default(catalogue)
+func runLearn(ctx context.Context, e *env, o *learnOptions) (err error) {
+	rungs, err := ladder.Default(figure.Default())
 	if err != nil {
 		return err
 	}
-	reader := drillReader{ctx: ctx, catalogue: catalogue, back: longestRun(rungs) - 1, warn: e.err}
+	names, err := o.names()
+	if err != nil {
+		return err
+	}
+	reader := drillReader{ctx: ctx, catalogue: figure.Default(), back: longestRun(rungs) - 1, warn: e.err, now: e.now, track: o.Track}
 	var all drilled
 	for _, name := range o.Files {
 		one, err := reader.exercises(name)
 		if err != nil {
 			return err
 		}
-		all.vocabulary = all.vocabulary.Merge(one.vocabulary)
-		all.drills = append(all.drills, one.drills...)
+		all.add(one)
 	}
-	if err := o.keep(ctx, e, &all); err != nil {
+	if o.inJournal() {
+		if reader.journal, err = e.openJournal(ctx, o.Journal); err != nil {
+			return err
+		}
+		defer func() {
+			if shut := reader.journal.Close(); err == nil {
+				err = shut
+			}
+		}()
+		if err := reader.knowOwn(); err != nil {
+			return err
+		}
+	}
+	reader.learn(&all)
+	if all.lesson, err = all.lesson.Rename(figure.Default(), names); err != nil {
+		return asked(fmt.Errorf("--name: %w", err), "")
+	}
+	if err := o.keep(ctx, reader.journal, &all); err != nil {
 		return err
 	}
 	if o.JSON {
-		return writeJSON(e.out, newLearned(o, all.vocabulary))
+		return writeJSON(e.out, newLearned(o, &all.lesson))
 	}
-	if err := all.vocabulary.WriteReport(e.out); err != nil {
+	if err := all.lesson.WriteReport(e.out); err != nil {
 		return err
 	}
 	if o.Save != "" {
@@ -120,27 +151,52 @@ func runLearn(ctx context.Context, e *env, o *learnOptions) error {
 	return nil
 }
 
+// inJournal reports whether what is learned is to be saved in the journal.
+func (o *learnOptions) inJournal() bool { return o.Save != "" && !strings.HasSuffix(o.Save, ".toml") }
+
+// names reads the names of --name, old name to new.
+func (o *learnOptions) names() (map[string]string, error) {
+	names := map[string]string{}
+	for _, n := range o.Names {
+		old, name, found := strings.Cut(n, "=")
+		if !found || strings.TrimSpace(name) == "" {
+			return nil, askedf(`--name %q: write the old name and the new one, as in "own 1=lip bend"`, n)
+		}
+		names[strings.TrimSpace(old)] = strings.TrimSpace(name)
+	}
+	return names, nil
+}
+
+// knowOwn makes the shapes of the player's own that were saved before known by their names.
+func (r *drillReader) knowOwn() error {
+	saved, err := r.journal.Vocabularies(r.ctx)
+	if err != nil {
+		return err
+	}
+	var all figure.Vocabulary
+	for _, v := range saved {
+		one, err := r.catalogue.ReadVocabulary(bytes.NewReader(v.Sheet), "vocabulary "+v.Name)
+		if err != nil {
+			return asked(err, "learn it again: onward learn FILE --save "+v.Name)
+		}
+		all = all.Merge(one)
+	}
+	r.catalogue, err = r.catalogue.With(all.Own)
+	return asked(err, "")
+}
+
 // keep saves what was learned, if that is asked for.
-func (o *learnOptions) keep(ctx context.Context, e *env, all *drilled) (err error) {
+func (o *learnOptions) keep(ctx context.Context, j *journal.Journal, all *drilled) error {
 	if o.Save == "" {
 		return nil
 	}
 	var sheet bytes.Buffer
-	if err := figure.WriteVocabulary(&sheet, all.vocabulary); err != nil {
+	if err := figure.WriteVocabulary(&sheet, all.lesson.Vocabulary); err != nil {
 		return err
 	}
-	if strings.HasSuffix(o.Save, ".toml") {
+	if !o.inJournal() {
 		return saveFile(o.Save, sheet.Bytes())
 	}
-	j, err := e.openJournal(ctx, o.Journal)
-	if err != nil {
-		return err
-	}
-	defer func() {
-		if shut := j.Close(); err == nil {
-			err = shut
-		}
-	}()
 	return j.SaveVocabulary(ctx, journal.Vocabulary{Name: o.Save, Sheet: sheet.Bytes(), Drills: all.drills})
 }
 

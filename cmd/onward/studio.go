@@ -62,13 +62,16 @@ func (s *studio) settle(ctx context.Context) (err error) {
 	if s.req, s.mark, err = s.o.request(ctx, s.journal); err != nil {
 		return err
 	}
-	reader := drillReader{ctx: ctx, catalogue: s.world.Catalogue, journal: s.journal, back: longestRun(s.world.Ladder) - 1, warn: s.e.err}
+	reader := drillReader{ctx: ctx, catalogue: s.world.Catalogue, journal: s.journal, back: longestRun(s.world.Ladder) - 1, warn: s.e.err, now: s.e.now}
 	learned, err := reader.all(s.o.Figures)
 	if err != nil {
 		return err
 	}
 	if learned != nil {
 		s.req.Vocabulary, s.req.Drills = &learned.vocabulary, learned.lines
+		if s.world.Catalogue, err = s.world.Catalogue.With(learned.vocabulary.Own); err != nil {
+			return asked(err, "")
+		}
 	}
 	if !s.o.Seeded {
 		if err := s.drawSeed(ctx); err != nil {

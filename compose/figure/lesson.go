@@ -25,6 +25,21 @@ func (s *study) lesson() Lesson {
 	return l
 }
 
+// Rename is Vocabulary.Rename for the whole lesson.
+func (l Lesson) Rename(c *Catalogue, names map[string]string) (Lesson, error) {
+	v, err := l.Vocabulary.Rename(c, names)
+	if err != nil {
+		return l, err
+	}
+	l.Vocabulary, l.Meetings = v, slices.Clone(l.Meetings)
+	for i, m := range l.Meetings {
+		if to, ok := names[m.Shape]; ok {
+			l.Meetings[i].Shape = to
+		}
+	}
+	return l, nil
+}
+
 // byNote reports the length of the bars written note by note, in bits.
 func (s *study) byNote() float64 {
 	cost := 0

@@ -134,9 +134,13 @@ func TestNewFigureIsFound(t *testing.T) {
 // A shape that has been named is known by its name, and goes through the file.
 func TestNamedFigureIsKnown(t *testing.T) {
 	p := score.MustText(odd)
-	v, err := Default().Study(&p).Rename(Default(), map[string]string{"own 1": "lip bend"})
+	l, err := Default().Study(&p).Rename(Default(), map[string]string{"own 1": "lip bend"})
 	if err != nil {
 		t.Fatal(err)
+	}
+	v := l.Vocabulary
+	if l.Meetings[0].Shape != "lip bend" {
+		t.Errorf("met as %v", l.Meetings[0])
 	}
 	var file bytes.Buffer
 	if err := WriteVocabulary(&file, v); err != nil {
@@ -151,7 +155,7 @@ func TestNamedFigureIsKnown(t *testing.T) {
 		t.Fatal(err)
 	}
 	moved := score.Transpose(p, theory.Interval{Steps: 1, Semitones: 2})
-	l := with.Study(&moved)
+	l = with.Study(&moved)
 	if len(l.Own) != 1 || l.Own[0] != (Own{"lip bend", "2 -3 5 -1"}) || !l.Knows(Figure{"lip bend", "four eighths, half"}) {
 		t.Errorf("a step higher it is %v: %s", l.Own, counted(l.Vocabulary))
 	}
