@@ -22,6 +22,10 @@ func unfold(measures []PieceMeasure) ([]Played, error) {
 	u := pieceUnfolder{measures: measures, pass: 1, inner: -1, passes: make([]int, len(measures)), used: map[int]bool{}}
 	u.settleCodas()
 	u.groupEndings()
+	for i := range measures {
+		u.segnos.add(i, measures[i].signs.segno)
+		u.codas.add(i, measures[i].signs.coda)
+	}
 	for u.at < len(measures) && !u.ended {
 		if len(u.played) == maxPlayed {
 			return nil, fmt.Errorf("measure %s: with its repeats the piece is longer than %d measures", measures[u.at].Label, maxPlayed)
@@ -35,6 +39,8 @@ func unfold(measures []PieceMeasure) ([]Played, error) {
 type pieceUnfolder struct {
 	measures []PieceMeasure
 	groups   []*endingGroup // by measure, nil where there is no ending
+	segnos   marks
+	codas    marks
 	at       int
 	start    int
 	pass     int  // of the section
@@ -209,34 +215,57 @@ func (u *pieceUnfolder) jumps(s *signs) bool {
 	return true
 }
 
+// marks are the measures that bear a segno or a coda.
+type marks struct {
+	at      []int          // in order
+	labeled map[string]int // the first of each label, in small letters
+}
+
+func (m *marks) add(i int, label string) {
+	if label == "" {
+		return
+	}
+	m.at = append(m.at, i)
+	if m.labeled == nil {
+		m.labeled = map[string]int{}
+	}
+	if label = strings.ToLower(label); label != unnamed {
+		if _, known := m.labeled[label]; !known {
+			m.labeled[label] = i
+		}
+	}
+}
+
+// find reports the measure of the label, else the last mark up to measure i and the first
+// behind it; -1 for none.
+func (m *marks) find(label string, i int) (before, behind int) {
+	if k, known := m.labeled[strings.ToLower(label)]; known {
+		return k, k
+	}
+	before, behind = -1, -1
+	k, here := slices.BinarySearch(m.at, i)
+	if here {
+		k++
+	}
+	if k > 0 {
+		before = m.at[k-1]
+	}
+	if k < len(m.at) {
+		behind = m.at[k]
+	}
+	return before, behind
+}
+
 // segno finds the measure that D.S. leads to from a measure: by its label, else the nearest
 // segno before it; -1 for none.
 func (u *pieceUnfolder) segno(label string, from int) int {
-	found := -1
-	for i := range u.measures {
-		switch l := u.measures[i].signs.segno; {
-		case l == "":
-		case label != unnamed && strings.EqualFold(l, label):
-			return i
-		case i <= from:
-			found = i
-		}
-	}
-	return found
+	before, _ := u.segnos.find(label, from)
+	return before
 }
 
 // coda finds the coda that "to coda" leads to from a measure: by its label, else the
 // nearest behind it; -1 for none.
 func (u *pieceUnfolder) coda(label string, from int) int {
-	found := -1
-	for i := range u.measures {
-		switch l := u.measures[i].signs.coda; {
-		case l == "":
-		case label != unnamed && strings.EqualFold(l, label):
-			return i
-		case i > from && found < 0:
-			found = i
-		}
-	}
-	return found
+	_, behind := u.codas.find(label, from)
+	return behind
 }

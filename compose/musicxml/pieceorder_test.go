@@ -138,3 +138,41 @@ func TestUnfoldAlwaysEnds(t *testing.T) {
 		}
 	}
 }
+
+// Marks are found as by looking through all of them: the first of the label, else the
+// nearest.
+func TestFindMarks(t *testing.T) {
+	labels := []string{"", unnamed, "a", "A", "b"}
+	state := uint32(7)
+	draw := func(n int) int {
+		state = state*1664525 + 1013904223
+		return int(state>>8) % n
+	}
+	for range 2000 {
+		var all []string
+		var m marks
+		for i := range 1 + draw(6) {
+			all = append(all, labels[draw(len(labels))])
+			m.add(i, all[i])
+		}
+		label, from := labels[1+draw(len(labels)-1)], draw(len(all))
+		before, behind := -1, -1
+		for i := len(all) - 1; i >= 0; i-- {
+			switch {
+			case all[i] == "":
+			case i > from:
+				behind = i
+			case before < 0:
+				before = i
+			}
+		}
+		for i := len(all) - 1; i >= 0; i-- {
+			if label != unnamed && strings.EqualFold(all[i], label) {
+				before, behind = i, i
+			}
+		}
+		if b, c := m.find(label, from); b != before || c != behind {
+			t.Fatalf("%q, label %q from %d: %d and %d, want %d and %d", all, label, from, b, c, before, behind)
+		}
+	}
+}
