@@ -109,10 +109,15 @@ func plainSeeds(f *testing.F) [][]byte {
 	if err := Write(&page, marchPage()); err != nil {
 		f.Fatal(err)
 	}
+	var wide []byte
 	seeds := [][]byte{page.Bytes(), []byte(timewiseText)}
 	for _, c := range others {
 		seeds = append(seeds, []byte(c.xml))
 	}
+	for _, r := range timewiseText { // UTF-16, and Latin-1
+		wide = append(wide, byte(r), 0)
+	}
+	seeds = append(seeds, wide, []byte(`<?xml version="1.0" encoding="ISO-8859-1"?>`+strings.Replace(timewiseText, "Turned", "T\xfcrned", 1)))
 	for _, text := range []string{
 		pieceText([]string{four + note("C4", 8, `<tie type="start"/>`) + `<barline location="right"><ending number="1" type="stop"/><repeat direction="backward"/></barline>`}),
 		pieceText([]string{four + note("D4", 0, "grace") + `<direction><direction-type><words>D.C. al Coda</words></direction-type><sound tempo="60"/></direction>`}, []string{four + note("C4", 8)}),
@@ -172,7 +177,7 @@ var words = []string{
 	direction("<words>Allegro</words>"), direction(`<rehearsal>A</rehearsal>`), direction("<dynamics><ff/></dynamics>"), direction("<dynamics><p/></dynamics>"),
 	direction(`<wedge type="crescendo"/>`), direction(`<wedge type="diminuendo"/>`), direction(`<wedge type="stop"/>`),
 	direction(`<metronome><beat-unit>quarter</beat-unit><per-minute>96</per-minute></metronome>`), direction(`<metronome><beat-unit>quarter</beat-unit><beat-unit>half</beat-unit></metronome>`),
-	`<sound tempo="88"/>`, `<sound tempo="2000" dacapo="yes"/>`, `<sound fine="yes" tocoda="a"><offset>3</offset></sound>`, `<direction><direction-type><dynamics><mf/></dynamics></direction-type><offset>-3</offset><staff>2</staff></direction>`,
+	`<sound segno="a" coda="b"/>`, `<sound dalsegno="A" tocoda="b"/>`, `<sound tempo="88"/>`, `<sound tempo="2000" dacapo="yes"/>`, `<sound fine="yes" tocoda="a"><offset>3</offset></sound>`, `<direction><direction-type><dynamics><mf/></dynamics></direction-type><offset>-3</offset><staff>2</staff></direction>`,
 	`<harmony><root><root-step>G</root-step></root><kind>dominant</kind><offset>1</offset></harmony>`, `<print new-system="yes"/>`,
 }
 
