@@ -99,6 +99,10 @@ func (d *document) part(id string, begin func(partHead) taker, next func() (*ele
 		case err != nil:
 			return inPart(err)
 		case e == nil:
+			if repeats.times > 0 {
+				d.warnings = append(d.warnings, Warning{Part: head.name, Measure: repeats.first, Times: repeats.times,
+					Text: "a sign that repeats measures was read as the measures before it"})
+			}
 			return t.done()
 		case count > maxMeasures:
 			return inPart(fmt.Errorf("more than %d measures", maxMeasures))
@@ -106,11 +110,7 @@ func (d *document) part(id string, begin func(partHead) taker, next func() (*ele
 		if d.measures = max(d.measures, count); d.measures*d.parts > maxAll {
 			return inPart(fmt.Errorf("more than %d measures in all parts", maxAll))
 		}
-		e, filled := repeats.fill(e)
-		if filled {
-			d.warn(head.name, e.attr("number"), "a sign that repeats measures was read as the measures before it")
-		}
-		if err := t.measure(e); err != nil {
+		if err := t.measure(repeats.fill(e)); err != nil {
 			return inPart(err)
 		}
 	}
@@ -130,17 +130,6 @@ func (d *document) inPart() (*element, error) {
 			return e, nil
 		}
 	}
-}
-
-// warn notes what befell the measures of a part.
-func (d *document) warn(part, measure, text string) {
-	for i := range d.warnings {
-		if w := &d.warnings[i]; w.Part == part && w.Text == text {
-			w.Times++
-			return
-		}
-	}
-	d.warnings = append(d.warnings, Warning{Part: part, Measure: measure, Times: 1, Text: text})
 }
 
 // A timewise score is turned into parts: measures hold what each part has in them.

@@ -10,6 +10,8 @@ import (
 type measureRepeats struct {
 	before []*element // the latest measures, at most longestRepeat
 	span   int        // how many measures a sign stands for; 0 for none in force
+	times  int        // how many measures were filled
+	first  string     // the number of the first
 }
 
 const (
@@ -19,7 +21,7 @@ const (
 
 // fill reports the measure with the notes that a sign stands for, if it has none of
 // its own under one.
-func (r *measureRepeats) fill(e *element) (measure *element, filled bool) {
+func (r *measureRepeats) fill(e *element) *element {
 	for _, a := range e.all("attributes") {
 		for _, style := range a.all("measure-style") {
 			switch sign := style.kid("measure-repeat"); sign.attr("type") {
@@ -36,12 +38,14 @@ func (r *measureRepeats) fill(e *element) (measure *element, filled bool) {
 	if r.span >= 1 && r.span <= len(r.before) && !sounds(e) && len(r.before[len(r.before)-r.span].kids) <= fullest {
 		from := r.before[len(r.before)-r.span]
 		e = &element{name: e.name, attrs: e.attrs, line: e.line, kids: append(moving(e, false), moving(from, true)...)}
-		filled = true
+		if r.times++; r.times == 1 {
+			r.first = e.attr("number")
+		}
 	}
 	if r.before = append(r.before, e); len(r.before) > longestRepeat {
 		r.before = r.before[1:]
 	}
-	return e, filled
+	return e
 }
 
 // sounds reports whether the measure has a note.
