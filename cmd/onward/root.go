@@ -45,7 +45,7 @@ and look at what slipped afterwards.`,
 		"keep the record of reads, takes and saved figures in `FILE` (default: in your data folder)")
 	root.AddCommand(
 		newRead(e, &journal, nil), newWrite(e, &journal, nil), newLearn(e, &journal, nil), newSurvey(e, &journal, nil),
-		newStyles(e), newRungs(e), newInstruments(e), newFigures(e), newPorts(e), newTap(e, &journal, nil), newTake(e),
+		newStyles(e), newRungs(e), newInstruments(e), newFigures(e), newPorts(e), newTap(e, &journal, nil), newWarmup(e, &journal, nil), newTake(e),
 	)
 	return root, begun
 }

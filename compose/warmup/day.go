@@ -65,7 +65,8 @@ type work struct {
 	avoid     map[uint64]bool
 	rhythms   map[string]bool // used today
 	tongues   map[string]bool
-	left      time.Duration // to play, not yet given to an exercise
+	shapes    map[string]bool // of figures
+	left      time.Duration   // to play, not yet given to an exercise
 }
 
 // Make makes the warm-up. It refuses with a *RequestError what the player can ask
@@ -119,7 +120,7 @@ func begin(cat *figure.Catalogue, req Request) (*work, error) {
 		return nil, fmt.Errorf("warm-up: bracket %d, turn %d, %d keys: want a bracket, a turn from 0 and a key", req.Bracket, req.Turn, len(req.Keys))
 	}
 	w := &work{Day: Day{Request: req, Range: req.Instrument.Ranges[req.Bracket]}, catalogue: cat,
-		avoid: map[uint64]bool{}, rhythms: map[string]bool{}, tongues: map[string]bool{}}
+		avoid: map[uint64]bool{}, rhythms: map[string]bool{}, tongues: map[string]bool{}, shapes: map[string]bool{}}
 	for _, h := range req.Avoid {
 		w.avoid[h] = true
 	}
@@ -266,6 +267,9 @@ func (w *work) returned(e *Exercise) int {
 
 func (w *work) keep(e *Exercise) *Exercise {
 	w.rhythms[e.Rhythm], w.tongues[e.Tongue] = true, true
+	if e.Figure != nil {
+		w.shapes[e.Figure.Shape] = true
+	}
 	w.Returned += w.returned(e)
 	for i := range e.Lines {
 		w.avoid[e.Lines[i].Hash()] = true
@@ -280,7 +284,7 @@ func stream(name string) uint64 {
 }
 
 // candidates lists what a family can be laid on, shuffled; figures stay in the order of
-// need, a few of the neediest side by side.
+// need.
 func (w *work) candidates(f Family, rng *rand.Rand) []candidate {
 	if f == Figure {
 		return w.figureCandidates(rng)
@@ -327,37 +331,28 @@ func (w *work) tonguesFor(l *layout, tongued bool) []*articulation {
 	return all
 }
 
-// neediest is how many figures, the weakest first, are drawn from at a time, and mostFigures
-// how many of them are looked at.
-const (
-	neediest    = 4
-	mostFigures = 40
-)
+// mostFigures is how many figures, the weakest first, are looked at.
+const mostFigures = 40
 
 func (w *work) figureCandidates(rng *rand.Rand) []candidate {
 	own := w.Figures
 	if len(own) == 0 {
 		own = common(w.catalogue, w.Rung, rng)
 	}
-	own = own[:min(len(own), mostFigures)]
 	var all []candidate
-	for len(own) > 0 {
-		n := min(neediest, len(own))
-		var few []candidate
-		for _, f := range own[:n] {
-			few = append(few, w.ofFigure(f)...)
-		}
-		rng.Shuffle(len(few), func(i, j int) { few[i], few[j] = few[j], few[i] })
-		all, own = append(all, few...), own[n:]
+	for _, f := range own[:min(len(own), mostFigures)] {
+		some := w.ofFigure(f)
+		rng.Shuffle(len(some), func(i, j int) { some[i], some[j] = some[j], some[i] })
+		all = append(all, some...)
 	}
 	return all
 }
 
-// ofFigure lists what one figure can be: nothing where it has fewer than three notes, or a
-// rhythm that fills no measure.
+// ofFigure lists what one figure can be: nothing where it has fewer than three notes or a
+// rhythm that fills no measure, or where its shape was drilled today.
 func (w *work) ofFigure(f figure.Figure) []candidate {
 	shape, cell := w.catalogue.Shape(f.Shape), w.catalogue.Cell(f.Cell)
-	if shape == nil || cell == nil || shape.Notes() < 3 || cell.Onsets() != shape.Notes() {
+	if shape == nil || cell == nil || w.shapes[f.Shape] || shape.Notes() < 3 || cell.Onsets() != shape.Notes() {
 		return nil
 	}
 	m, ok := meterOf(cell)
@@ -417,7 +412,7 @@ func (w *work) build(f Family, c *candidate, longest time.Duration, rng *rand.Ra
 	if !e.add(l, d.lines, c.tongue) {
 		return nil
 	}
-	if again := w.second(l, c.tongue, f == Tonguing, rng); e.Through() < max(shortest, longest/5) && 2*e.Through() <= longest && again != nil {
+	if again := w.second(l, c.tongue, f == Tonguing, rng); f != Cycle && e.Through() < max(shortest, longest/5) && 2*e.Through() <= longest && again != nil {
 		w.twice(e, l, d.lines, again)
 	}
 	if e.Through() > longest || !w.inRange(e) {

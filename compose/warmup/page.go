@@ -145,16 +145,19 @@ func (b *book) done() score.Part {
 	return b.part
 }
 
-// Heading is what stands over the exercise on the page: "Scale to the ninth and back:
-// slurred; three times".
-func (e *Exercise) Heading() string {
-	return e.Title + ": " + e.Tongue + "; " + times(e.Times)
-}
+// Heading is what stands over the exercise on the page: "Scale to the ninth and back; three
+// times". How to tongue stands at the notes.
+func (e *Exercise) Heading() string { return e.Title + "; " + times(e.Times) }
 
 // Recipe tells the exercise so that it can be played from the head: "E-flat: scale to the
 // ninth and back; eighths, slur two, tongue two; quarter = 84; three times".
 func (e *Exercise) Recipe() string {
-	return fmt.Sprintf("%s: %s; %s, %s; %s = %d; %s", KeyWords(e.Key), lower(e.Title), e.Rhythm, e.Tongue, BeatWords(e.Meter), e.Tempo, times(e.Times))
+	return KeyWords(e.Key) + ": " + lower(e.Title) + "; " + e.How()
+}
+
+// How says in what rhythm, articulation and tempo, and how often.
+func (e *Exercise) How() string {
+	return fmt.Sprintf("%s, %s; %s = %d; %s", e.Rhythm, e.Tongue, BeatWords(e.Meter), e.Tempo, times(e.Times))
 }
 
 // lower begins a title with a small letter.

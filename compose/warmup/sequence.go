@@ -9,24 +9,42 @@ import (
 // most is how many degrees of the scale a figure begins on, at most.
 const most = 5
 
-// sequence is a figure on one degree after the other, up and back, or from the highest down;
-// it ends on the tonic.
+// sequence is a figure on one degree after the other, up and back, or from the highest down,
+// from the tonic on, or higher where the range has no room for that. It ends on the tonic
+// nearest to where it comes out.
 func sequence(g *ground, shape *figure.Shape, degrees int, down bool) (drawn, bool) {
-	l := g.scaleLine("", line(g.high, 1))
-	var notes []theory.Pitch
-	way, title := append(run(1, degrees), run(degrees-1, 2)...), "Figure from each step in turn: "
+	way, title := append(run(1, degrees), run(degrees-1, 2)...), "From each step in turn: "
 	if down {
-		way, title = run(degrees, 1), "Figure from each step, downward: "
+		way, title = run(degrees, 1), "From each step, downward: "
 	}
-	for _, degree := range way {
-		more, ok := g.figure(shape, degree)
+	for above := range most {
+		notes, ok := g.figures(shape, way, above)
 		if !ok {
-			return drawn{}, false
+			continue
+		}
+		home := 1
+		last := notes[len(notes)-1].Step() - g.tonic.Step() + 1
+		if abs(last-8) < abs(last-1) && g.high >= 8 {
+			home = 8
+		}
+		l := g.scaleLine("", line(g.high, home))
+		l.segments[0].pitches = append(notes, g.at(home, false))
+		return drawn{title + shape.Words, []pattern{l}}, true
+	}
+	return drawn{}, false
+}
+
+// figures is the shape on each degree of a way that lies so many steps higher.
+func (g *ground) figures(shape *figure.Shape, way []int, above int) ([]theory.Pitch, bool) {
+	var notes []theory.Pitch
+	for _, degree := range way {
+		more, ok := g.figure(shape, degree+above)
+		if !ok {
+			return nil, false
 		}
 		notes = append(notes, more...)
 	}
-	l.segments[0].pitches = append(notes, g.tonic)
-	return drawn{title + shape.Words, []pattern{l}}, true
+	return notes, true
 }
 
 // figure is the shape with its lead on a degree: over the triad on it, or the seventh chord
