@@ -76,7 +76,8 @@ func (r *drillReader) learn(d *drilled) {
 	}
 }
 
-// one reads a vocabulary file, drilled exercises, or what was saved under a name.
+// one reads a vocabulary file, drilled exercises, what was saved under a name, or all that
+// is known.
 func (r *drillReader) one(name string) (*drilled, error) {
 	switch {
 	case strings.HasSuffix(name, ".toml"):
@@ -88,6 +89,9 @@ func (r *drillReader) one(name string) (*drilled, error) {
 		return &drilled{vocabulary: v}, asked(err, "")
 	case strings.ContainsAny(name, `/\.`):
 		return r.exercises(name)
+	}
+	if name == knownFigures {
+		return r.known()
 	}
 	return r.saved(name)
 }

@@ -44,7 +44,7 @@ func (r *drillReader) exercises(name string) (*drilled, error) {
 		return nil, err
 	}
 	var d drilled
-	said, failed := r.now(), 0
+	failed, say := 0, r.everySecond()
 	for i, each := range names {
 		if err := r.ctx.Err(); err != nil {
 			return nil, err
@@ -59,10 +59,7 @@ func (r *drillReader) exercises(name string) (*drilled, error) {
 		if notes := d.notes(); notes > mostNotes {
 			return nil, askedf("exercises %s: more than %d notes: learn it folder by folder", name, mostNotes)
 		}
-		if r.now().Sub(said) >= time.Second {
-			said = r.now()
-			fmt.Fprintf(r.warn, "%d of %d exercises read\n", i+1, len(names))
-		}
+		say("%d of %d exercises read\n", i+1, len(names))
 	}
 	if failed == len(names) {
 		return nil, askedf("exercises %s: none of %s in this folder can be read", name, count(failed, "file"))
@@ -71,6 +68,21 @@ func (r *drillReader) exercises(name string) (*drilled, error) {
 		fmt.Fprintf(r.warn, "%s: %d of %d exercises were left out\n", name, failed, len(names))
 	}
 	return &d, nil
+}
+
+// everySecond is a way to say how far things are, which is silent for a second after it
+// spoke; without a clock it is silent always.
+func (r *drillReader) everySecond() func(format string, args ...any) {
+	if r.now == nil {
+		return func(string, ...any) {}
+	}
+	said := r.now()
+	return func(format string, args ...any) {
+		if now := r.now(); now.Sub(said) >= time.Second {
+			said = now
+			fmt.Fprintf(r.warn, format, args...)
+		}
+	}
 }
 
 // notes counts the notes of the lines.

@@ -1,8 +1,11 @@
 package main
 
 import (
+	"cmp"
+	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 
 	"onward/compose/figure"
@@ -52,11 +55,39 @@ func newFigureItems(c *figure.Catalogue) figureItems {
 	return f
 }
 
-// newFigures makes the verb that lists the catalogue of figures.
+// newFigures makes the verb that lists the catalogue of figures, or how well those that
+// were met are known.
 func newFigures(e *env) *cobra.Command {
+	var known bool
+	cmd := newCatalogue(e)
+	list := cmd.RunE
+	cmd.RunE = func(_ *cobra.Command, args []string) error {
+		if !known {
+			return list(cmd, args)
+		}
+		path, err := cmd.Flags().GetString("journal")
+		if err != nil {
+			return err
+		}
+		items, err := knownItems(cmd.Context(), e, path)
+		if err != nil {
+			return err
+		}
+		slices.SortStableFunc(items, func(a, b knownItem) int { return cmp.Compare(b.Share, a.Share) })
+		if asJSON, err := cmd.Flags().GetBool("json"); err != nil || asJSON {
+			return errors.Join(err, writeJSON(e.out, items))
+		}
+		return writeKnown(e.out, items)
+	}
+	cmd.Flags().BoolVar(&known, "known", false, "list how well you know the figures that you learned and played")
+	return cmd
+}
+
+// newCatalogue makes the list of the catalogue.
+func newCatalogue(e *env) *cobra.Command {
 	return newList(e, list{
 		use: "figures", short: "List the melodic shapes and the rhythm cells that reads are made of",
-		example: "  onward figures\n  onward figures --json",
+		example: "  onward figures\n  onward figures --known\n  onward figures --json",
 		items:   func(*env) (any, error) { return newFigureItems(figure.Default()), nil },
 		table: func(w io.Writer, items any) error {
 			f := items.(figureItems)

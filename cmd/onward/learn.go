@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"os"
 	"strings"
+	"time"
 
 	"onward/cmd/internal/journal"
 	"onward/compose/figure"
@@ -53,6 +54,9 @@ holds the figures alone.`,
 			o.Files, o.Journal = files, *journal
 			if o.Save == "" && cmd.Flags().Changed("save") {
 				return askedf(`--save "": write a name, or a file that ends in .toml`)
+			}
+			if o.Save == knownFigures {
+				return askedf("--save %s: this name means all that you know: choose another", o.Save)
 			}
 			if do != nil {
 				return do(&o)
@@ -197,7 +201,14 @@ func (o *learnOptions) keep(ctx context.Context, j *journal.Journal, all *drille
 	if !o.inJournal() {
 		return saveFile(o.Save, sheet.Bytes())
 	}
-	return j.SaveVocabulary(ctx, journal.Vocabulary{Name: o.Save, Sheet: sheet.Bytes(), Drills: all.drills})
+	met, err := metInLesson(&all.lesson)
+	if err != nil {
+		return err
+	}
+	if err := j.SaveVocabulary(ctx, journal.Vocabulary{Name: o.Save, Sheet: sheet.Bytes(), Drills: all.drills}); err != nil {
+		return err
+	}
+	return j.KeepLesson(ctx, time.Time{}, met)
 }
 
 // saveFile writes a file whole or not at all.

@@ -217,8 +217,12 @@ func (s *studio) keep(ctx context.Context, reads []*made) error {
 	if err != nil {
 		return err
 	}
+	figures := make([][]byte, len(fresh))
 	for i, m := range fresh {
 		m.id = ids[i]
+		if figures[i], err = metInRead(m.Read); err != nil {
+			return err
+		}
 	}
-	return nil
+	return s.journal.KeepFigures(ctx, ids, figures)
 }

@@ -1,0 +1,61 @@
+package journal
+
+import (
+	"context"
+	"fmt"
+	"testing"
+	"time"
+)
+
+// What was practised is every lesson, and every take to the end of a read whose figures
+// were kept.
+func TestPractised(t *testing.T) {
+	ctx := context.Background()
+	j := fresh(t)
+	ids, err := j.AddReads(ctx, []Read{{Identity: "a"}, {Identity: "b"}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := j.KeepFigures(ctx, ids[:1], [][]byte{[]byte("figures of a")}); err != nil {
+		t.Fatal(err)
+	}
+	if err := j.KeepFigures(ctx, ids[:1], [][]byte{[]byte("others")}); err != nil {
+		t.Fatal(err)
+	}
+	day := time.Date(2026, 3, 1, 12, 0, 0, 0, time.UTC)
+	for i, take := range []Take{{ReadID: ids[0], Outcome: KeptGoing}, {ReadID: ids[0], Outcome: Left}, {ReadID: ids[1], Outcome: KeptGoing}, {ReadID: ids[0], Outcome: KeptGoing}} {
+		take.Started = day.AddDate(0, 0, i)
+		take.Ended = take.Started.Add(time.Minute)
+		if _, err := j.AddTake(ctx, take); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := j.KeepLesson(ctx, day, []byte("a lesson")); err != nil {
+		t.Fatal(err)
+	}
+	all, err := j.Practised(ctx)
+	if err != nil {
+		t.Fatal(err)
+	}
+	got := ""
+	for _, p := range all {
+		got += fmt.Sprintf("%s %d %s; ", p.At.Format("2 15:04"), p.Take, p.Figures)
+	}
+	if want := "1 12:00 0 a lesson; 1 12:01 1 figures of a; 4 12:01 4 figures of a; "; got != want {
+		t.Errorf("got %s\nwant %s", got, want)
+	}
+}
+
+func TestKeepFiguresRefused(t *testing.T) {
+	ctx := context.Background()
+	j := fresh(t)
+	if err := j.KeepFigures(ctx, []int64{7}, [][]byte{nil}); err == nil {
+		t.Error("figures of a read that is not there were kept")
+	}
+	if err := j.KeepFigures(ctx, []int64{7}, nil); err == nil {
+		t.Error("a read without figures was kept")
+	}
+	if all, err := j.Practised(ctx); err != nil || len(all) != 0 {
+		t.Errorf("practised %v, %v", all, err)
+	}
+}
