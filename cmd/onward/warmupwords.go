@@ -38,7 +38,11 @@ func warmupLines(date time.Time, d *warmup.Day, width int, bold bool) []string {
 			lines = append(lines, head+line)
 			head = "  "
 		}
-		how := fmt.Sprintf("%s = %d, %s", beatWords(e.Meter), e.Tempo, count(e.Times, "time"))
+		often := "once"
+		if e.Times > 1 {
+			often = count(e.Times, "time")
+		}
+		how := fmt.Sprintf("%s = %d, %s", beatWords(e.Meter), e.Tempo, often)
 		for _, text := range []string{briefly.Replace(e.Rhythm + ": " + e.Tongue), how} {
 			for _, line := range wrap(text, width-2) {
 				lines = append(lines, "  "+line)
@@ -54,7 +58,7 @@ func warmupLines(date time.Time, d *warmup.Day, width int, bold bool) []string {
 // briefly writes numbers in figures: "slur 2, tongue 2", "to the 9th".
 var briefly = strings.NewReplacer(
 	" two", " 2", " three", " 3", " four", " 4", " one", " 1",
-	"third,", "3rd,", "third ", "3rd ", "fourth", "4th", "fifth", "5th", "sixth", "6th", "seventh,", "7th,", "seventh ", "7th ", "ninth", "9th", "tenth", "10th",
+	"thirds", "3rds", "third,", "3rd,", "third ", "3rd ", "fourth", "4th", "fifth", "5th", "sixth", "6th", "seventh,", "7th,", "seventh ", "7th ", "ninth", "9th", "tenth", "10th",
 	"eleventh", "11th", "twelfth", "12th", "thirteenth", "13th", "fourteenth", "14th", "fifteenth", "15th",
 )
 

@@ -267,7 +267,7 @@ func (a *articulation) mark(stretch []*score.Note) {
 		case tenuto:
 			n.Tenuto = !last
 		case staccato:
-			n.Staccato = !last && n.Value.Duration() <= rhythm.Quarter
+			n.Staccato = !last
 		case whole:
 			joins := func(k int) bool {
 				return k >= 0 && k+1 < len(stretch) && stretch[k].Pitch != stretch[k+1].Pitch

@@ -172,6 +172,15 @@ func growing(g *ground, _ int, rng *rand.Rand) (drawn, bool) {
 	return d, lines > 1
 }
 
+// upward is the scale of intervals that go up to a top: in minor it is raised where they
+// reach the tonic.
+func upward(top int) way {
+	if top >= 8 {
+		return rising
+	}
+	return falling
+}
+
 // thirds is the scale in thirds up and back, to one top and to another.
 func thirds(g *ground, _ int, rng *rand.Rand) (drawn, bool) {
 	tops := []int{5}
@@ -191,8 +200,9 @@ func thirds(g *ground, _ int, rng *rand.Rand) (drawn, bool) {
 	var names []string
 	for _, top := range tops {
 		var steps []step
+		up := upward(top)
 		for low := 1; low+2 <= top; low++ {
-			steps = append(steps, step{low, rising}, step{low + 2, rising})
+			steps = append(steps, step{low, up}, step{low + 2, up})
 		}
 		for high := top - 1; high >= 3; high-- {
 			steps = append(steps, step{high, falling}, step{high - 2, falling})
@@ -235,10 +245,10 @@ func intervals(g *ground, slots int, rng *rand.Rand) (drawn, bool) {
 func (g *ground) intervalLine(size, slots int) ([]step, bool) {
 	pairs := slots / 2
 	var steps []step
-	for low := 1; low <= pairs; low++ {
-		steps = append(steps, step{low, rising}, step{low + size - 1, rising})
-	}
 	top := pairs + size - 1
+	for low := 1; low <= pairs; low++ {
+		steps = append(steps, step{low, upward(top)}, step{low + size - 1, upward(top)})
+	}
 	from := pairs
 	if (slots-top+from)%2 != 0 {
 		from++

@@ -266,7 +266,48 @@ func TestMelodicMinor(t *testing.T) {
 	}
 }
 
-// Two places to breathe in words of the trade: the line stops on a downbeat, and starts
+// Thirds in minor are raised where they reach the tonic, natural where they turn below it
+// (common practice).
+func TestMinorThirds(t *testing.T) {
+	req := request(t, "cornet", 8)
+	key := mustKey(t, "Bb minor") // C minor for a cornet
+	req.Key = &key
+	looked := map[string]int{}
+	for _, d := range days(t, req, 12) {
+		for _, e := range d.Exercises {
+			if e.Family != Thirds {
+				continue
+			}
+			for i := range e.Lines {
+				var up []string
+				for _, n := range notesOf(&e.Lines[i])[:6] {
+					up = append(up, n.Pitch.String())
+				}
+				if got := strings.Join(up, " "); got != "C4 Eb4 D4 F4 Eb4 G4" {
+					t.Errorf("begins with %s", got)
+				}
+				text := score.Text(score.Part{Measures: e.Lines[i].Measures})
+				switch e.Lines[i].Words {
+				case "to the sixth":
+					looked["sixth"]++
+					if strings.Contains(text, "A4") {
+						t.Errorf("to the sixth: %s", text)
+					}
+				case "to the octave":
+					looked["octave"]++
+					if !strings.Contains(text, "A4") || !strings.Contains(text, "B4") || !strings.Contains(text, "Ab4") {
+						t.Errorf("to the octave: %s", text)
+					}
+				}
+			}
+		}
+	}
+	if looked["sixth"] == 0 || looked["octave"] == 0 {
+		t.Errorf("looked at %v", looked)
+	}
+}
+
+// To breathe in the trade's words: the line stops on a downbeat, and starts
 // again from that same note on the next.
 func TestStopsAreTakenUpFromTheSameNote(t *testing.T) {
 	stops := 0

@@ -1,6 +1,10 @@
 package warmup
 
-import "onward/rhythm"
+import (
+	"slices"
+
+	"onward/rhythm"
+)
 
 // A rhythmic is one cell from which all measures of an exercise are made.
 type rhythmic struct {
@@ -80,7 +84,11 @@ var articulations = []articulation{
 
 // suits says whether the plan comes out even on a cell, whose notes a measure of slots is
 // made of: its groups are the cell's or parts of it, or go over whole cells of even notes.
+// Long notes are not staccato.
 func (a *articulation) suits(events []rhythm.Event, slots int) bool {
+	if a.kind == staccato {
+		return !slices.ContainsFunc(events, func(e rhythm.Event) bool { return e.Value.Duration() > rhythm.Quarter })
+	}
 	if a.kind != grouped {
 		return true
 	}
