@@ -3,6 +3,7 @@ package musicxml
 import (
 	"archive/zip"
 	"bytes"
+	"fmt"
 	"reflect"
 	"slices"
 	"strings"
@@ -73,6 +74,9 @@ func provePiece(t *testing.T, p *Piece) {
 	}
 	for i := range p.Parts {
 		part := &p.Parts[i]
+		if part.Line != nil && keepsNotes(part.LineWarnings) {
+			proveLine(t, part)
+		}
 		for k, notes := range part.Notes {
 			for _, n := range notes {
 				if n.Key > 127 || n.At < 0 || n.Length < 0 || n.Length > longestMeasure || n.Instrument >= len(part.Instruments) {
@@ -101,6 +105,45 @@ func provePiece(t *testing.T, p *Piece) {
 			t.Fatalf("order %v", p.Order)
 		}
 	}
+}
+
+// keepsNotes reports whether no warning says that a line has other notes than sound.
+func keepsNotes(warnings []Warning) bool {
+	return !slices.ContainsFunc(warnings, func(w Warning) bool {
+		return slices.ContainsFunc([]string{"voice", "chord", "rest", "no duration", "cut", "pitch", "tie", "transposition"},
+			func(word string) bool { return strings.Contains(w.Text, word) })
+	})
+}
+
+// proveLine proves that a line has the notes that sound in its part: when they begin, and
+// their keys.
+func proveLine(t *testing.T, p *PiecePart) (compared int) {
+	t.Helper()
+	tied := -1 // the key of the sounding note that is tied on
+	for i, m := range p.Line.Measures {
+		var line, sounding []string
+		for _, n := range m.Notes {
+			if !n.Rest && !n.TieStop {
+				line = append(line, fmt.Sprint(n.At, " ", n.Pitch.Transpose(p.Line.Sounds).MIDI()))
+			}
+		}
+		for _, n := range p.Notes[i] {
+			if n.Grace || p.Instruments[n.Instrument].Percussion {
+				continue
+			}
+			if !n.TieStop && tied != int(n.Key) {
+				sounding = append(sounding, fmt.Sprint(n.At, " ", n.Key))
+			}
+			if tied = -1; n.TieStart {
+				tied = int(n.Key)
+			}
+		}
+		if !slices.Equal(line, sounding) {
+			t.Fatalf("measure %d: the line has %v; %v sound", i, line, sounding)
+		}
+		compared += len(line)
+	}
+	return compared
 }
 
 // plainSeeds are documents of all kinds that the tests have.

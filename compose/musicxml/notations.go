@@ -133,6 +133,9 @@ func (b *lineBuilder) mendTies() {
 				b.warn("a tie to another pitch or to nothing was left out")
 			}
 			intoEnding := j == 0 && m.EndingStart && m.Ending == 2 && before != nil && before.TieStart && before.Pitch == n.Pitch
+			if n.TieStop && !held && !intoEnding {
+				b.warn("a tie that does not begin was left out")
+			}
 			n.TieStop = held || n.TieStop && intoEnding
 			last = n
 		}

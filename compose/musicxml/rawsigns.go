@@ -149,10 +149,14 @@ func (p *partReader) transpose(e *element) error {
 	if octaves, err := strconv.Atoi(e.word("octave-change")); err == nil && octaves >= -4 && octaves <= 4 {
 		i = i.Add(theory.Interval{Steps: 7 * octaves, Semitones: 12 * octaves})
 	}
+	before := theory.Interval{}
+	if p.sounds != nil {
+		before = *p.sounds
+	}
 	switch {
-	case p.sounds == nil:
+	case p.sounds == nil && p.notes == 0:
 		p.sounds = &i
-	case *p.sounds != i:
+	case before != i:
 		p.warn("a change of transposition inside the part was not followed")
 	}
 	return nil
