@@ -1,10 +1,6 @@
 package warmup
 
-import (
-	"math/rand/v2"
-
-	"onward/theory"
-)
+import "onward/theory"
 
 // A circle is a way through all twelve keys: how far each tonic lies above the one before.
 type circle struct {
@@ -51,11 +47,7 @@ func abs(n int) int { return max(n, -n) }
 // cycle is thirteen lines: in each the tonic arpeggio, the dominant seventh and the tonic
 // to breathe on, and in its last measure the dominant seventh of the next line's key. The
 // thirteenth is in the first key again and ends there.
-func cycle(g *ground, slots int, rng *rand.Rand) (drawn, bool) {
-	return cycleBy(&circles[rng.IntN(len(circles))], g, slots)
-}
-
-func cycleBy(c *circle, g *ground, slots int) (drawn, bool) {
+func cycle(c *circle, g *ground, slots int) (drawn, bool) {
 	if slots != 4 && slots != 6 && slots != 8 {
 		return drawn{}, false
 	}

@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"onward/compose/figure"
-	"onward/rhythm"
 	"onward/theory"
 )
 
@@ -17,7 +16,7 @@ var (
 	arpeggios = []Family{ArpeggioOctave, ArpeggioExtended, ArpeggioGrowing}
 	ways      = []Family{Thirds, Intervals, Neighbours}
 	endings   = []Family{Tonguing, Cycle}
-	figures   = []Family{Figure}
+	figures   = []Family{Figure, Thirds, Tonguing} // the others only where no figure can be had
 )
 
 // levels are the rungs from which families are in use; 1 for those that are not listed.
@@ -188,22 +187,11 @@ func (w *work) longest(f Family, share int) time.Duration {
 	return min(w.left, w.left*5/time.Duration(4*share))
 }
 
-// A candidate is an exercise that may be.
-type candidate struct {
-	events  []rhythm.Event
-	words   string // of the rhythm
-	meter   rhythm.Meter
-	tongue  *articulation
-	figure  *figure.Figure
-	shape   *figure.Shape
-	degrees int  // that a figure begins on
-	down    bool // from the highest of them
-}
-
 // What counts against a candidate; one that has nothing against it is taken at once.
 const (
 	lineReturns = 100 // for each line that is not to come again
-	manyStops   = 10  // where more than a third of the measures are stops
+	manyStops   = 10  // where more than a third of the measures are stops, or a line is long
+	longSystem  = 12  // measures: more are cramped on a system
 	rhythmAgain = 3   // a rhythm that the day has already
 	tongueAgain = 2   // likewise an articulation
 	triesFamily = 600 // candidates looked at, at most
@@ -232,7 +220,7 @@ func (w *work) exercise(f Family, share int) *Exercise {
 			continue
 		}
 		against := lineReturns * w.returned(e)
-		if f != Cycle && fewPerStop*e.stops > e.Count() {
+		if f != Cycle && (fewPerStop*e.stops > e.Count() || e.longest() > longSystem) {
 			against += manyStops
 		}
 		if w.rhythms[c.words] {
@@ -252,6 +240,15 @@ func (w *work) exercise(f Family, share int) *Exercise {
 		return nil
 	}
 	return w.keep(best)
+}
+
+// longest reports how many measures the longest line has.
+func (e *Exercise) longest() int {
+	n := 0
+	for _, l := range e.Lines {
+		n = max(n, len(l.Measures))
+	}
+	return n
 }
 
 // returned counts the lines of an exercise that are not to come.
@@ -281,221 +278,6 @@ func stream(name string) uint64 {
 	h := newHash()
 	fmt.Fprint(h, name)
 	return h.Sum64()
-}
-
-// candidates lists what a family can be laid on, shuffled; figures stay in the order of
-// need.
-func (w *work) candidates(f Family, rng *rand.Rand) []candidate {
-	if f == Figure {
-		return w.figureCandidates(rng)
-	}
-	var all []candidate
-	for i := range rhythms {
-		r := &rhythms[i]
-		if r.level > w.Rung || r.level < w.Rung-behind {
-			continue
-		}
-		events := mustCell(r.cell)
-		for _, name := range r.meters {
-			m, err := rhythm.ParseMeter(name)
-			if err != nil {
-				panic(err) // the table is our own
-			}
-			for _, a := range w.tonguesFor(&layout{meter: m, events: events}, f == Tonguing) {
-				all = append(all, candidate{events: events, words: r.words, meter: m, tongue: a})
-			}
-		}
-	}
-	rng.Shuffle(len(all), func(i, j int) { all[i], all[j] = all[j], all[i] })
-	return all
-}
-
-func mustCell(text string) []rhythm.Event {
-	events, err := rhythm.ParseCell(text)
-	if err != nil {
-		panic(err) // the table is our own
-	}
-	return events
-}
-
-// tonguesFor lists the articulations that suit a layout.
-func (w *work) tonguesFor(l *layout, tongued bool) []*articulation {
-	var all []*articulation
-	for i := range articulations {
-		a := &articulations[i]
-		slurs := a.kind == whole || a.kind == grouped
-		if a.level <= w.Rung && a.suits(l.events, l.slots()) && !(tongued && slurs) {
-			all = append(all, a)
-		}
-	}
-	return all
-}
-
-// mostFigures is how many figures, the weakest first, are looked at.
-const mostFigures = 40
-
-func (w *work) figureCandidates(rng *rand.Rand) []candidate {
-	own := w.Figures
-	if len(own) == 0 {
-		own = common(w.catalogue, w.Rung, rng)
-	}
-	var all []candidate
-	for _, f := range own[:min(len(own), mostFigures)] {
-		some := w.ofFigure(f)
-		rng.Shuffle(len(some), func(i, j int) { some[i], some[j] = some[j], some[i] })
-		all = append(all, some...)
-	}
-	return all
-}
-
-// ofFigure lists what one figure can be: nothing where it has fewer than three notes or a
-// rhythm that fills no measure, or where its shape was drilled today.
-func (w *work) ofFigure(f figure.Figure) []candidate {
-	shape, cell := w.catalogue.Shape(f.Shape), w.catalogue.Cell(f.Cell)
-	if shape == nil || cell == nil || w.shapes[f.Shape] || shape.Notes() < 3 || cell.Onsets() != shape.Notes() {
-		return nil
-	}
-	m, ok := meterOf(cell)
-	if !ok {
-		return nil
-	}
-	var all []candidate
-	for degrees := most; degrees >= 3; degrees-- {
-		for _, a := range w.tonguesFor(&layout{meter: m, events: cell.Events}, shape.Family == "repeated") {
-			for _, down := range []bool{false, true} {
-				all = append(all, candidate{events: cell.Events, words: cell.Name, meter: m, tongue: a, figure: &f, shape: shape, degrees: degrees, down: down})
-			}
-		}
-	}
-	return all
-}
-
-// common is figures of the catalogue for a player who has drilled none: those of the rung
-// and of two below it.
-func common(cat *figure.Catalogue, rung int, rng *rand.Rand) []figure.Figure {
-	var all []figure.Figure
-	for i := range cat.Shapes {
-		s := &cat.Shapes[i]
-		if s.Level > rung || s.Level < rung-2 || s.LooksLike != "" {
-			continue
-		}
-		for k := range cat.Cells {
-			c := &cat.Cells[k]
-			if c.Level <= rung && c.Level >= rung-2 && c.Onsets() == s.Notes() {
-				all = append(all, figure.Figure{Shape: s.Name, Cell: c.Name})
-			}
-		}
-	}
-	rng.Shuffle(len(all), func(i, j int) { all[i], all[j] = all[j], all[i] })
-	return all
-}
-
-// build lays a candidate out; nil where it does not come out.
-func (w *work) build(f Family, c *candidate, longest time.Duration, rng *rand.Rand) *Exercise {
-	at, ok := quickest(c.events, c.meter, w.Rung)
-	if !ok {
-		return nil
-	}
-	tempo := metronome[max(0, at-rng.IntN(4))]
-	// The page is marked p: the wind lasts as at a soft dynamic.
-	breath := rhythm.Duration(w.Instrument.Breath[0] * float64(tempo) / 60 * float64(c.meter.Beat()))
-	l := &layout{meter: c.meter, events: c.events, breath: breath}
-	if !l.fits() {
-		return nil
-	}
-	d, ok := w.draw(f, c, l.slots(), rng)
-	if !ok {
-		return nil
-	}
-	e := &Exercise{Family: f, Title: d.title, Figure: c.figure, Key: d.lines[0].key, Meter: c.meter,
-		Rhythm: c.words, Tongue: c.tongue.words, Tempo: tempo, Times: 1}
-	if !e.add(l, d.lines, c.tongue) {
-		return nil
-	}
-	if again := w.second(l, c.tongue, f == Tonguing, rng); f != Cycle && e.Through() < max(shortest, longest/5) && 2*e.Through() <= longest && again != nil {
-		w.twice(e, l, d.lines, again)
-	}
-	if e.Through() > longest || !w.inRange(e) {
-		return nil
-	}
-	return e
-}
-
-// add lays the patterns and adds them as lines; false where they do not come out.
-func (e *Exercise) add(l *layout, patterns []pattern, a *articulation) bool {
-	lines, stops, ok := l.lay(patterns)
-	if !ok {
-		return false
-	}
-	a.articulate(lines)
-	e.stops += stops
-	for i, measures := range lines {
-		e.Lines = append(e.Lines, Line{Key: patterns[i].key, Words: patterns[i].words, Measures: measures})
-	}
-	return true
-}
-
-// twice adds the patterns in another articulation too, if that makes new lines of them.
-func (w *work) twice(e *Exercise, l *layout, patterns []pattern, a *articulation) {
-	both := *e
-	both.Lines = slices.Clone(e.Lines)
-	if !both.add(l, patterns, a) {
-		return
-	}
-	had := map[uint64]bool{}
-	for i := range both.Lines {
-		h := both.Lines[i].Hash()
-		if had[h] || i >= len(e.Lines) && w.avoid[h] {
-			return
-		}
-		had[h] = true
-	}
-	both.Tongue += ", then " + a.words
-	both.Lines[len(e.Lines)].Words = a.words
-	*e = both
-}
-
-// second draws another articulation for a short pattern to come in once more; nil where
-// there is none.
-func (w *work) second(l *layout, first *articulation, tongued bool, rng *rand.Rand) *articulation {
-	all := w.tonguesFor(l, tongued)
-	if i := slices.Index(all, first); i >= 0 {
-		all = slices.Delete(all, i, i+1)
-	}
-	if len(all) == 0 {
-		return nil
-	}
-	return all[rng.IntN(len(all))]
-}
-
-func (w *work) draw(f Family, c *candidate, slots int, rng *rand.Rand) (drawn, bool) {
-	if f == Figure {
-		return sequence(&w.ground, c.shape, c.degrees, c.down)
-	}
-	if f == Cycle {
-		var open []*circle
-		for i := range circles {
-			if circles[i].level <= w.Rung {
-				open = append(open, &circles[i])
-			}
-		}
-		return cycleBy(open[rng.IntN(len(open))], &w.ground, slots)
-	}
-	return makers[f](&w.ground, slots, rng)
-}
-
-// inRange proves that every note lies in the range.
-func (w *work) inRange(e *Exercise) bool {
-	for _, l := range e.Lines {
-		for _, m := range l.Measures {
-			for _, n := range m.Notes {
-				if !n.Rest && !w.Range.Has(n.Pitch) {
-					return false
-				}
-			}
-		}
-	}
-	return true
 }
 
 // shortest is a time through that is too short to stand by itself.

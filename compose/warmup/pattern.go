@@ -37,6 +37,7 @@ type drawn struct {
 // measure; ok is false where the range or the rhythm has no room for the family.
 type maker func(g *ground, slots int, rng *rand.Rand) (d drawn, ok bool)
 
+// makers are all but the two that need more: the twelve keys a way round, the figure itself.
 var makers = map[Family]maker{
 	Octave:           octave,
 	Extended:         extended,
@@ -48,7 +49,6 @@ var makers = map[Family]maker{
 	Intervals:        intervals,
 	Neighbours:       neighbours,
 	Tonguing:         tonguing,
-	Cycle:            cycle,
 }
 
 // scaleLine is a line of scale steps that ends on its last.

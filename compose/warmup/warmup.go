@@ -4,7 +4,8 @@
 //
 // A pattern (pattern.go, chords.go, cycle.go, sequence.go) is a stream of pitches; laid on
 // a rhythm, with places to breathe, it becomes measures (lay.go); a day takes one pattern
-// of each group in turn and fills its minutes (day.go). The patterns are common practice.
+// of each group in turn, the first of all candidates (candidate.go) that is new, and fills
+// its minutes (day.go). The patterns are common practice.
 package warmup
 
 import (
