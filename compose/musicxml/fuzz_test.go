@@ -30,6 +30,9 @@ func proveRead(t *testing.T, data []byte) bool {
 		return false
 	}
 	proveScore(t, s, warnings)
+	if again, said, err := Read(bytes.NewReader(data)); err != nil || !reflect.DeepEqual(again, s) || !reflect.DeepEqual(said, warnings) {
+		t.Fatalf("read again it differs: %v", err)
+	}
 	return true
 }
 
@@ -193,7 +196,7 @@ func FuzzReadPiece(f *testing.F) {
 var words = []string{
 	"</measure><measure>", "</measure><measure number=\"3\" implicit=\"yes\">", "</part><part id=\"P2\"><measure number=\"1\">",
 	note("C4", 1), note("C4", 2), note("E4", 3), note("G4", 4), note("Bb4", 8), note("F#5", 7), note("A4", 0), note("A4", 0, "<type>quarter</type>"),
-	note("D4", 2, "v2"), note("E3", 4, "v2", "<staff>2</staff>"), note("C4", 4, "chord"), note("G5", 2, "chord"), note("D5", 0, "grace"), note("E5", 0, "grace", "chord"),
+	note("D4", 2, "v2"), note("D4", 2, "v1a"), note("F4", 2, "v02"), note("A4", 2, "v10"), note("E3", 4, "v2", "<staff>2</staff>"), note("C4", 4, "chord"), note("G5", 2, "chord"), note("D5", 0, "grace"), note("E5", 0, "grace", "chord"),
 	note("C4", 2, "cue"), `<note><rest/><duration>2</duration></note>`, `<note><rest measure="yes"/><duration>8</duration></note>`, `<note><unpitched/><duration>2</duration></note>`,
 	note("C4", 1, `<type>eighth</type><time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes></time-modification><notations><tuplet type="start"/></notations>`),
 	note("D4", 1, `<type>eighth</type><time-modification><actual-notes>3</actual-notes><normal-notes>2</normal-notes></time-modification>`),

@@ -110,14 +110,19 @@ func keys[V any](m map[string]V) func(func(string) bool) {
 	}
 }
 
-// byNumber orders voices by their number.
+// byNumber orders voices by their number, those without one behind by their name.
 func byNumber(a, b string) int {
 	x, errX := strconv.Atoi(a)
 	y, errY := strconv.Atoi(b)
-	if errX != nil || errY != nil {
-		return cmp.Compare(a, b)
+	switch {
+	case errX == nil && errY != nil:
+		return -1
+	case errX != nil && errY == nil:
+		return 1
+	case errX == nil && x != y:
+		return cmp.Compare(x, y)
 	}
-	return cmp.Compare(x, y)
+	return cmp.Compare(a, b)
 }
 
 // An event is one note of the line with the members of its chord and its graces.
@@ -197,6 +202,9 @@ func (b *lineBuilder) voiceIn(raw *rawMeasure) string {
 			}
 			return v
 		}
+	}
+	if len(sounding) == 1 {
+		b.warn("a voice of another staff was left out")
 	}
 	if there || len(order) == 0 {
 		return b.voice

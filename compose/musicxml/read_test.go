@@ -337,3 +337,15 @@ func TestReadDamaged(t *testing.T) {
 		t.Errorf("%d of 60 were read; the damage should stop some and not all", read)
 	}
 }
+
+// Voices have one order, whatever they are called: else the line would be another each time.
+func TestVoicesInOrder(t *testing.T) {
+	names := []string{"1", "02", "2", "10", "", "1a", "b"}
+	for i, a := range names {
+		for k, b := range names {
+			if got := byNumber(a, b); (got < 0) != (i < k) || (got == 0) != (i == k) {
+				t.Errorf("%q and %q: %d", a, b, got)
+			}
+		}
+	}
+}
