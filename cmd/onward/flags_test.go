@@ -125,7 +125,7 @@ func TestRefusals(t *testing.T) {
 		{"write --seed 18446744073709551615", "write a smaller one"},
 		{"write --figures nobody", "no vocabulary is saved yet"},
 		{"write --figures no.musicxml", "exercises no.musicxml: no such file"},
-		{"write --figures .", "give a MusicXML file in it"},
+		{"write --figures .", "no file in this folder ends in .musicxml"},
 		{"write --figures no.toml", "vocabulary no.toml: no such file"},
 		{"write --slower 20%", "25% to 100%"},
 		{"write --slower 101%", "25% to 100%"},
@@ -141,7 +141,7 @@ func TestRefusals(t *testing.T) {
 		{"read --look-over -1s", "write 30s, or 0"},
 		{"read --look-over 30", "write seconds"},
 		{"read --sound loud", "write auto, builtin, off"},
-		{"learn", "give one or more MusicXML files"},
+		{"learn", "give one or more MusicXML or MIDI files"},
 		{"learn no.musicxml", "exercises no.musicxml: no such file"},
 		{"styles now", "unknown command"},
 	} {
