@@ -111,12 +111,8 @@ func ofScale(degree int) int { return ((degree-1)%7+7)%7 + 1 }
 
 // raised says whether step i of a stream is of the rising scale.
 func raised(steps []step, i int) bool {
-	place := ofScale(steps[i].degree)
-	if place < 6 {
+	if ofScale(steps[i].degree) < 6 {
 		return false
-	}
-	if place == 7 && i+1 < len(steps) && steps[i+1].degree == steps[i].degree+1 {
-		return true
 	}
 	j := i
 	for j+1 < len(steps) && steps[j+1].degree == steps[j].degree-1 { // down to where it turns
