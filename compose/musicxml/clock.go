@@ -17,6 +17,8 @@ type clock struct {
 	raw       int64         // the place, in thousandths of a division
 	at        rhythm.Offset // the place, in ticks
 	end       rhythm.Duration
+	last      rhythm.Offset // where the last note began that is no member of a chord
+	begun     bool          // there is one in the measure
 }
 
 // fineness is how many parts a division has.
@@ -26,7 +28,7 @@ const fineness = 1000
 const longestMeasure = 64 * rhythm.Whole
 
 // start begins a measure.
-func (c *clock) start() { c.raw, c.at, c.end = 0, 0, 0 }
+func (c *clock) start() { c.raw, c.at, c.end, c.begun = 0, 0, 0, false }
 
 // divide takes the divisions of a quarter from here on.
 func (c *clock) divide(text string) error {
@@ -132,6 +134,7 @@ func (c *clock) guess(parts int64, written rhythm.Duration) {
 
 // pass goes on behind a note, which is no member of a chord.
 func (c *clock) pass(t timed) error {
+	c.last, c.begun = c.at, true
 	if t.parts < 0 {
 		c.at = c.at.Add(t.length)
 		c.raw = int64(c.at) * c.divisions * fineness / int64(rhythm.Quarter)
@@ -146,6 +149,10 @@ func (c *clock) pass(t timed) error {
 	}
 	return c.reach()
 }
+
+// joins reports whether a note is a further member of the chord at last; one that says so
+// without a first note before it is a note like others.
+func (c *clock) joins(e *element) bool { return c.begun && e.has("chord") }
 
 // offset reports the place of something that stands a length away from here, as its
 // offset element says.

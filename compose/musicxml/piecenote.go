@@ -12,12 +12,12 @@ func (p *pieceReader) note(e *element) error {
 		return errNotes
 	}
 	n := PieceNote{At: p.at, Voice: orOne(e.word("voice")), Grace: e.has("grace")}
-	if n.Chord = e.has("chord"); n.Chord {
-		n.At = p.now.last
-	} else if n.Grace {
-		p.now.last = p.at
-	}
-	if !n.Grace {
+	if n.Grace {
+		n.Chord = e.has("chord")
+	} else {
+		if n.Chord = p.joins(e); n.Chord {
+			n.At = p.last
+		}
 		if err := p.timing(e, &n); err != nil {
 			return err
 		}
@@ -63,7 +63,6 @@ func (p *pieceReader) timing(e *element, n *PieceNote) error {
 	if n.Chord {
 		return nil
 	}
-	p.now.last = p.at
 	return p.pass(length)
 }
 
@@ -122,7 +121,7 @@ func (p *pieceReader) articulation(e *element, n *PieceNote) {
 					delete(p.slurs, k.attr("number"))
 				}
 			case "dynamics":
-				p.dynamics(k, p.now.last)
+				p.dynamics(k, n.At)
 			case "ornaments":
 				p.warn("ornaments are played as plain notes")
 			}

@@ -45,7 +45,6 @@ type rawPiece struct {
 	tempoWord      string
 	rehearsal      string
 	signs          signs
-	last           rhythm.Offset // where the last note that is no member of a chord began
 }
 
 func newPieceReader(head partHead) *pieceReader {

@@ -25,12 +25,16 @@ func (p *partReader) note(e *element) error {
 		p.m.notes = append(p.m.notes, n)
 		return nil
 	}
+	n.chord = p.joins(e)
 	length, err := p.timedNote(e, n.value)
 	if err != nil {
 		return err
 	}
 	if n.length = length.length; n.length == 0 {
 		p.warn("notes of no duration were left out")
+		if n.chord {
+			return nil
+		}
 		return p.pass(length)
 	}
 	if !length.fits {
@@ -40,12 +44,7 @@ func (p *partReader) note(e *element) error {
 		n.value = rhythm.Value{}
 	}
 	if n.chord {
-		for i := len(p.m.notes) - 1; i >= 0; i-- {
-			if !p.m.notes[i].grace {
-				n.at = p.m.notes[i].at
-				break
-			}
-		}
+		n.at = p.last
 		p.m.notes = append(p.m.notes, n)
 		return nil
 	}

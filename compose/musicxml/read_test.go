@@ -87,6 +87,8 @@ var others = []struct {
 	{"no meter", xmlOf("<key><fifths>0</fifths></key><time><senza-misura/></time><clef><sign>G</sign></clef>", "C5 16 whole"), "C5:1 |", "music without a meter"},
 	{"a voice that rests", xmlOf(fourFour, "C5 16 whole<voice>1</voice>", "r 16<voice>1</voice>\n<backup><duration>16</duration></backup>\nD4 16 whole<voice>2</voice>", "E5 16 whole<voice>1</voice>"),
 		"C5:1 | D4:1 | E5:1 |", "measure 2: a voice that rests gave way to another of its staff"},
+	{"a chord without a first note", xmlOf(fourFour, "<forward><duration>4</duration></forward>\nC5 8 half<before><chord/>\nr 4"), "r:4 C5:2 r:4 |", ""},
+	{"a chord that lasts longer", xmlOf(fourFour, "C5 12\nE5 16 whole<before><chord/>\nr 4"), "E5:2. r:4 |", "chords: the top note was taken"},
 	{"a step back too far", xmlOf(fourFour, "C5 16 whole\n<backup><duration>99</duration></backup>\nE4 16 whole<voice>2</voice>"), "C5:1 |", "a step back beyond the start"},
 	{"a measure too long", xmlOf(fourFour, "C5 16 whole\nD5 4 quarter", "E5 16 whole"), "C5:1 D5:4 | E5:1 |", "measure 1: a measure is longer than its meter"},
 	{"a measure too short", xmlOf(fourFour, "C5 16 whole", "D5 8 half", "E5 16 whole"), "C5:1 | short D5:2 | E5:1 |", "measure 2: irregular: the measure is only 2 quarters long"},
