@@ -199,11 +199,15 @@ func (l *layout) cut(bars []bar) ([]bar, bool) {
 	if end <= l.breath {
 		return bars, true
 	}
-	for pieces := 2; pieces <= len(bars); pieces++ {
+	whole := len(bars)
+	if end == rhythm.Duration(whole-1)*measure+l.meter.Beat() {
+		whole-- // nothing stops ahead of a measure that only ends the line
+	}
+	for pieces := 2; pieces <= whole; pieces++ {
 		var out []bar
 		begin, good := 0, true
 		for k := 1; k <= pieces; k++ {
-			to := (len(bars)*k + pieces/2) / pieces
+			to := (whole*k + pieces/2) / pieces
 			if k == pieces {
 				good = good && end-rhythm.Duration(begin)*measure <= l.breath
 				out = append(out, bars[begin:]...)

@@ -145,9 +145,9 @@ func (b *book) done() score.Part {
 	return b.part
 }
 
-// Heading is what stands over the exercise on the page: "Scale to the ninth and back; three
-// times". How to tongue stands at the notes.
-func (e *Exercise) Heading() string { return e.Title + "; " + times(e.Times) }
+// Heading is what stands over the exercise on the page: "Scale to the ninth and back; play
+// three times". How to tongue stands at the notes.
+func (e *Exercise) Heading() string { return e.Title + "; play " + times(e.Times) }
 
 // Recipe tells the exercise so that it can be played from the head: "E-flat: scale to the
 // ninth and back; eighths, slur two, tongue two; quarter = 84; three times".

@@ -320,6 +320,9 @@ func TestStopsAreTakenUpFromTheSameNote(t *testing.T) {
 						continue
 					}
 					stops++
+					if len(next.Notes) == len(m.Notes) && next.Notes[1].Rest && next.Notes[0].Pitch == m.Notes[0].Pitch {
+						t.Errorf("%s: a stop ahead of nothing: %s", e.Recipe(), score.Text(score.Part{Measures: l.Measures}))
+					}
 					if m.Notes[0].Pitch != next.Notes[0].Pitch || m.Notes[0].SlurStart {
 						t.Errorf("%s: %s", e.Recipe(), score.Text(score.Part{Measures: l.Measures}))
 					}
