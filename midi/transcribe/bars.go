@@ -22,6 +22,7 @@ func barsOf(t *timeline.Timeline, last rhythm.Offset) ([]bar, error) {
 		changes = slices.Insert(changes, 0, timeline.MeterChange{Meter: rhythm.Meter{Beats: 4, Unit: 4}})
 	}
 	var bars []bar
+	settleChanges(changes)
 	for i, c := range changes {
 		if c.Meter.Unit > 16 || c.Meter.Beats > 32 {
 			return nil, fmt.Errorf("meter %d/%d cannot be written", c.Meter.Beats, c.Meter.Unit)
@@ -42,6 +43,19 @@ func barsOf(t *timeline.Timeline, last rhythm.Offset) ([]bar, error) {
 		}
 	}
 	return bars, nil
+}
+
+// settleChanges moves the changes of meter that would cut a measure off a sixteenth to the
+// next barline; of two at one place the later holds.
+func settleChanges(changes []timeline.MeterChange) {
+	for i := range changes[1:] {
+		c, before := &changes[i+1], changes[i]
+		c.At = max(c.At, before.At)
+		if cut := c.At.Since(before.At); cut%rhythm.Sixteenth != 0 {
+			measure := before.Meter.Measure()
+			c.At = before.At.Add((cut + measure - 1) / measure * measure)
+		}
+	}
 }
 
 // early is how much too early a note of the next measure may come.
@@ -68,6 +82,9 @@ var (
 	compoundGrids = []grid{{1, 0}, {3, 0.5}, {6, 1}, {2, 2}, {4, 3}, {12, 6}}
 )
 
+// finest is the shortest part of a grid: a sixty-fourth of a triplet.
+const finest = rhythm.Quarter / 24
+
 // clash is what it costs that two notes fall on one place, and looseness the part of a
 // span by which a note may be off at a cost of 1.
 const (
@@ -84,6 +101,9 @@ func choose(places []rhythm.Offset, span rhythm.Duration, compound bool) int {
 	}
 	best, least, exact := 1, 0.0, false
 	for i, g := range grids {
+		if i > 0 && span/rhythm.Duration(g.parts) < finest {
+			continue
+		}
 		cost, fits, before := g.cost, true, rhythm.Offset(-1)
 		for _, p := range places {
 			to := snap(p, span, g.parts)

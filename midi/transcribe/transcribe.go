@@ -194,7 +194,6 @@ func skyline(all []note) []note {
 // into the next, and lie off any grid or are as much softer than the note they lead to as
 // grace notes are.
 func takeGraces(all []note, t *timeline.Timeline) []note {
-	const finest = rhythm.Offset(rhythm.Quarter / 24)
 	leads := func(i int) bool {
 		return i+1 < len(all) && all[i].end == all[i+1].at &&
 			all[i].end.Since(all[i].at) <= timeline.GraceLength(microsAt(t, all[i].at))
@@ -207,7 +206,7 @@ func takeGraces(all []note, t *timeline.Timeline) []note {
 			to++
 		}
 		dotted := i > 0 && n.at-all[i-1].at == 3*(n.end-n.at) // the short note of a dotted pair
-		if to > i && !dotted && (n.at%finest != 0 || n.loud+timeline.GraceBelow <= all[to].loud) {
+		if to > i && !dotted && (n.at%rhythm.Offset(finest) != 0 || n.loud+timeline.GraceBelow <= all[to].loud) {
 			ahead = append(ahead, n.key)
 			continue
 		}
