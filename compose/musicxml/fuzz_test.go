@@ -224,6 +224,14 @@ var words = []string{
 	direction(`<wedge type="crescendo"/>`), direction(`<wedge type="diminuendo"/>`), direction(`<wedge type="stop"/>`),
 	direction(`<metronome><beat-unit>quarter</beat-unit><per-minute>96</per-minute></metronome>`), direction(`<metronome><beat-unit>quarter</beat-unit><beat-unit>half</beat-unit></metronome>`),
 	`<sound segno="a" coda="b"/>`, `<sound dalsegno="A" tocoda="b"/>`, `<sound tempo="88"/>`, `<sound tempo="2000" dacapo="yes"/>`, `<sound fine="yes" tocoda="a"><offset>3</offset></sound>`, `<direction><direction-type><dynamics><mf/></dynamics></direction-type><offset>-3</offset><staff>2</staff></direction>`,
+	`<attributes><transpose><chromatic>-48</chromatic><octave-change>-4</octave-change></transpose></attributes>`, `<attributes><transpose><diatonic>28</diatonic><chromatic>1</chromatic></transpose></attributes>`,
+	`<attributes><time><beats>64</beats><beat-type>1</beat-type></time></attributes>`, `<attributes><time><beats>1</beats><beat-type>64</beat-type></time></attributes>`,
+	`<attributes><divisions>1000000</divisions></attributes>`, `<attributes><staves>2</staves><key><key-step>B</key-step><key-alter>-1</key-alter></key></attributes>`,
+	`<note><pitch><step>B</step><alter>2</alter><octave>9</octave></pitch><duration>1</duration></note>`, `<note><pitch><step>C</step><alter>-1.5</alter><octave>0</octave></pitch><duration>0.125</duration></note>`,
+	note("C4", 0, `<type>16th</type><time-modification><actual-notes>7</actual-notes><normal-notes>4</normal-notes></time-modification>`),
+	note("C4", 0, `<type>quarter</type><dot/><dot/><time-modification><actual-notes>5</actual-notes><normal-notes>3</normal-notes></time-modification>`), note("C4", 0, `<type>half</type><dot/><dot/><dot/>`),
+	note("C4", 1, `<type>breve</type>`), note("C4", 0, `<type>128th</type>`), `<note><duration>2</duration></note>`, `<forward><duration>0.333</duration></forward>`, `<backup><duration>0.5</duration></backup>`,
+	`<harmony><root><root-step>B</root-step><root-alter>-1</root-alter></root><kind>half-diminished</kind><offset>-99</offset></harmony>`,
 	`<harmony><root><root-step>G</root-step></root><kind>dominant</kind><offset>1</offset></harmony>`, `<print new-system="yes"/>`,
 }
 

@@ -34,6 +34,7 @@ func TestLimits(t *testing.T) {
 		{"measures in all", "<score-partwise>" + strings.Repeat("<part>"+strings.Repeat("<measure/>", 1+maxAll/maxParts)+"</part>", maxParts) + "</score-partwise>", "more than 250000 measures in all parts"},
 		{"notes", partwise("<measure>" + rests + "<note><grace/><rest/></note></measure>"), "more than 200000 notes in a part (line 1)"},
 		{"divisions", partwise("<measure><attributes><divisions>1000001</divisions></attributes></measure>"), `divisions "1000001" is not a whole number from 1 to 1000000`},
+		{"a transposition", partwise("<measure><attributes><transpose><chromatic>-1</chromatic><octave-change>-4</octave-change></transpose></attributes></measure>"), "transposition by -49 semitones, more than 48"},
 		{"a duration", partwise("<measure><forward><duration>1234567890</duration></forward></measure>"), `duration "1234567890" is not a number of divisions`},
 		{"a chord's duration", partwise("<measure><note><chord/><pitch><step>C</step><octave>4</octave></pitch><duration>999999999</duration></note></measure>"), "a note is longer than 64 whole notes"},
 		{"a measure", partwise("<measure><forward><duration>257</duration></forward></measure>"), "the measure is longer than 64 whole notes"},

@@ -133,21 +133,38 @@ func (p *partReader) clef(e *element, staff string) {
 // stepsOf reports the usual diatonic steps of an interval of 0 to 11 semitones.
 var stepsOf = [12]int{0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6}
 
+// usual reports the usual interval of so many semitones.
+func usual(semitones int) theory.Interval {
+	steps := 7*(max(semitones, -semitones)/12) + stepsOf[max(semitones, -semitones)%12]
+	if semitones < 0 {
+		steps = -steps
+	}
+	return theory.Interval{Steps: steps, Semitones: semitones}
+}
+
+// transpose takes the transposition, which holds for the whole part.
 func (p *partReader) transpose(e *element) error {
-	semitones, err := strconv.Atoi(e.word("chromatic"))
-	if err != nil || semitones < -48 || semitones > 48 {
+	chromatic, den, err := decimal(e.word("chromatic"))
+	semitones := int(chromatic)
+	if err != nil || den != 1 {
 		return fmt.Errorf("transposition: chromatic %.40q is not a number of semitones", e.word("chromatic"))
 	}
-	i := theory.Interval{Semitones: semitones}
-	if steps, err := strconv.Atoi(e.word("diatonic")); err == nil {
-		i.Steps = max(-28, min(28, steps))
-	} else if semitones >= 0 {
-		i.Steps = 7*(semitones/12) + stepsOf[semitones%12]
-	} else {
-		i.Steps = -7*(-semitones/12) - stepsOf[-semitones%12]
+	if octaves, err := strconv.Atoi(e.word("octave-change")); err == nil && octaves >= -8 && octaves <= 8 {
+		semitones += 12 * octaves
 	}
-	if octaves, err := strconv.Atoi(e.word("octave-change")); err == nil && octaves >= -4 && octaves <= 4 {
-		i = i.Add(theory.Interval{Steps: 7 * octaves, Semitones: 12 * octaves})
+	if semitones < -maxTransposition || semitones > maxTransposition {
+		return fmt.Errorf("transposition by %d semitones, more than %d", semitones, maxTransposition)
+	}
+	i := usual(semitones)
+	if steps, err := strconv.Atoi(e.word("diatonic")); err == nil {
+		if octaves, err := strconv.Atoi(e.word("octave-change")); err == nil {
+			steps += 7 * octaves
+		}
+		if steps < i.Steps-1 || steps > i.Steps+1 {
+			p.warn("a transposition of steps that do not fit its semitones was read by the semitones")
+		} else {
+			i.Steps = steps
+		}
 	}
 	before := theory.Interval{}
 	if p.sounds != nil {

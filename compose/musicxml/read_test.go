@@ -108,6 +108,8 @@ var others = []struct {
 	{"a key of its own kind", xmlOf(strings.Replace(fourFour, "<fifths>0</fifths>", "<key-step>B</key-step><key-alter>-1</key-alter>", 1), "C4 16 whole"), "C4:1 |", "a key signature of its own kind"},
 	{"a transposition that changes", xmlOf("<transpose><chromatic>-2</chromatic></transpose>"+fourFour, "C5 16 whole", "<attributes><transpose><chromatic>-9</chromatic></transpose></attributes>\nD5 16 whole"),
 		"sounds -1 -2; key C major; 4/4 C5:1 | D5:1 |", "measure 2: a change of transposition inside the part was not followed"},
+	{"a transposition in octaves", xmlOf("<transpose><diatonic>-1</diatonic><chromatic>-2</chromatic><octave-change>-1</octave-change></transpose>"+fourFour, "C5 16 whole"), "sounds -8 -14; key C major; 4/4 C5:1 |", ""},
+	{"a transposition that does not fit", xmlOf("<transpose><diatonic>5</diatonic><chromatic>-3.0</chromatic></transpose>"+fourFour, "C5 16 whole"), "sounds -2 -3; key C major; 4/4 C5:1 |", "steps that do not fit"},
 	{"a tempo that is not printed", xmlOf(fourFour, `<sound tempo="96.4"/>`+"\nC5 8 half\n"+`<direction><direction-type><words>rit.</words></direction-type><sound tempo="80"/></direction>`+"\nD5 8 half"),
 		"tempo 4=96; C5:2 D5:2 |", "a tempo that is not printed was taken as a mark"},
 	{"a printed tempo holds", xmlOf(fourFour, `<direction><direction-type><metronome><beat-unit>half</beat-unit><per-minute>60</per-minute></metronome></direction-type><sound tempo="121"/></direction>`+"\nC5 16 whole"),
