@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"onward/compose"
 	"onward/compose/musicxml"
@@ -135,5 +136,18 @@ func TestLearnFolder(t *testing.T) {
 		if code != exitRequest || out != "" || !strings.Contains(err, want) {
 			t.Errorf("onward %s: exit code %d, %q, %q, want %q", args, code, out, err, want)
 		}
+	}
+}
+
+// What takes long says how far it is, once a second at most.
+func TestEverySecond(t *testing.T) {
+	s := newStage(t)
+	say := (&drillReader{warn: &s.err, now: s.now}).everySecond()
+	for i := range 8 {
+		say("%d of 8\n", i)
+		s.clock = s.clock.Add(400 * time.Millisecond)
+	}
+	if got := s.err.String(); got != "3 of 8\n6 of 8\n" {
+		t.Errorf("said %q", got)
 	}
 }

@@ -44,9 +44,11 @@ const (
 	// valueBits: the time to the next note is one of the 22 values of notes and rests
 	// that the catalogue's cells are written with; what takes two of them counts as one.
 	valueBits = 4459 // log2(22)
-	// keyChord names one of the seven triads and sevenths of the key that hold a note,
-	// otherChord any other: seven eighths and an eighth of the whole.
-	keyChord   = 3 * bit
+	// keyTriad names one of the three triads of the key that hold a note, keySeventh one
+	// of the four sevenths, otherChord one of 31 others: about two thirds, a fifth and an
+	// eighth of the whole.
+	keyTriad   = 2200
+	keySeventh = 4400
 	otherChord = 8 * bit
 )
 
@@ -95,24 +97,26 @@ func (s *Shape) bits(pitches []theory.Pitch, key theory.Key) int {
 	if !s.onChord() {
 		return cost
 	}
-	if s.alongKey(pitches, key) {
-		return cost + keyChord
-	}
-	return cost + otherChord
+	return cost + s.chordBits(pitches, key)
 }
 
-// alongKey reports whether the shape's chord moves go along a chord of the key's notes.
-func (s *Shape) alongKey(pitches []theory.Pitch, key theory.Key) bool {
+// chordBits reports what it costs to name the likeliest chord along which the shape goes.
+func (s *Shape) chordBits(pitches []theory.Pitch, key theory.Key) int {
 	first := slices.IndexFunc(s.Moves, func(m Move) bool { return m.Unit == ChordTone })
+	cost := otherChord
 	for q, build := range builds {
 		for _, b := range build {
 			chord := theory.Chord{Root: pitches[first].Class().Transpose(b.Neg()), Quality: theory.Quality(q)}
-			if s.startsWell(pitches[0], chord) && s.goesAlong(pitches, chord) && inKey(chord, key) {
-				return true
+			if !s.startsWell(pitches[0], chord) || !s.goesAlong(pitches, chord) || !inKey(chord, key) {
+				continue
 			}
+			if len(build) == 3 {
+				return keyTriad
+			}
+			cost = keySeventh
 		}
 	}
-	return false
+	return cost
 }
 
 // inKey reports whether all notes of the chord are on the key's scale.

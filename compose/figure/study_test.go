@@ -32,7 +32,7 @@ func TestGammaBits(t *testing.T) {
 	if sum := page + math.Exp2(-float64(onScale)/bit); sum > 1.0001 {
 		t.Errorf("the code of the scale is none: Kraft's sum is %v", sum)
 	}
-	if sum := 7*math.Exp2(-float64(keyChord)/bit) + 31*math.Exp2(-float64(otherChord)/bit); sum > 1 {
+	if sum := 3*math.Exp2(-float64(keyTriad)/bit) + 4*math.Exp2(-float64(keySeventh)/bit) + 31*math.Exp2(-float64(otherChord)/bit); sum > 1 {
 		t.Errorf("the code of chords is none: Kraft's sum is %v", sum)
 	}
 }
