@@ -46,6 +46,9 @@ func (p *piece) newStock() *stock {
 				wanted, fresh = base*unknownCell, 0
 			}
 		}
+		if f := p.cellFactor(c); f != 1 {
+			wanted *= f
+		}
 		st.cells, st.base, st.wanted = append(st.cells, c), append(st.base, base), append(st.wanted, wanted)
 		st.bare = append(st.bare, wanted/base)
 		st.fresh, st.liked = append(st.fresh, fresh), append(st.liked, base)

@@ -30,6 +30,9 @@ const refusals = 4
 
 // compose is Compose, and reports how often a melody was drawn.
 func compose(w *World, req Request) (*Read, int, error) {
+	if req.Aims.given() {
+		return composeAims(w, req)
+	}
 	var p *piece
 	var least *Read // of the reads that share too much with an earlier one, the one that shares least
 	var first error // why no melody was found in what was drawn first

@@ -34,6 +34,49 @@ type Document struct {
 	Certificate DocumentProof      `json:"certificate"` // that nothing in it was seen before
 	Fresh       []string           `json:"fresh"`       // what it carries of what its rung adds
 	Loosened    []string           `json:"loosened"`    // plans that could not be kept
+	Aims        *DocumentAims      `json:"aims,omitempty"`
+}
+
+// A DocumentAims is what was asked of how much is known, and what the read has of it.
+type DocumentAims struct {
+	Coverage *DocumentShare `json:"coverage,omitempty"`
+	Traps    *DocumentCount `json:"traps,omitempty"`
+	New      *DocumentCount `json:"new,omitempty"`
+	Figures  []string       `json:"new_figures"` // kinds of figures that are not known
+}
+
+// A DocumentShare is a share of the notes asked for and had, 0 to 1.
+type DocumentShare struct {
+	Asked float64 `json:"asked"`
+	Had   float64 `json:"had"`
+}
+
+// A DocumentCount is a number asked for and had.
+type DocumentCount struct {
+	Asked int `json:"asked"`
+	Had   int `json:"had"`
+}
+
+// aims reports what was asked and what the read has; nil where nothing was.
+func (r *Read) aims() *DocumentAims {
+	a := r.Request.Aims
+	if !a.given() {
+		return nil
+	}
+	d := &DocumentAims{Figures: []string{}}
+	if a.Coverage != nil {
+		d.Coverage = &DocumentShare{*a.Coverage, r.Met.Coverage}
+	}
+	if a.Traps != nil {
+		d.Traps = &DocumentCount{*a.Traps, r.Met.Traps}
+	}
+	if a.New != nil {
+		d.New = &DocumentCount{*a.New, len(r.Met.New)}
+	}
+	for _, f := range r.Met.New {
+		d.Figures = append(d.Figures, f.Shape+" on "+f.Cell)
+	}
+	return d
 }
 
 // A DocumentIdentity is what makes the read again.
@@ -151,7 +194,7 @@ func (r *Read) Document(earlier int) Document {
 		Traps: []DocumentTrap{}, Breaths: []DocumentBreath{},
 		Load: append([]float64{}, r.Load...), Difficulty: r.Difficulty(), LegalLog10: r.LegalLog10,
 		Certificate: DocumentProof{c.Length, c.Compared, c.Against, earlier, c.Longest, c.Shared},
-		Fresh:       append([]string{}, r.Fresh...), Loosened: append([]string{}, r.Loosened...),
+		Fresh:       append([]string{}, r.Fresh...), Loosened: append([]string{}, r.Loosened...), Aims: r.aims(),
 	}
 	if r.Request.Vocabulary != nil {
 		d.Coverage = &r.Coverage

@@ -31,6 +31,15 @@ func (req Request) Identity() string {
 	if req.Tempo != 0 {
 		words = append(words, fmt.Sprintf("tempo=%d", req.Tempo))
 	}
+	if req.Coverage != nil {
+		words = append(words, fmt.Sprintf("coverage=%g", *req.Coverage))
+	}
+	if req.Traps != nil {
+		words = append(words, fmt.Sprintf("traps=%d", *req.Traps))
+	}
+	if req.New != nil {
+		words = append(words, fmt.Sprintf("new=%d", *req.New))
+	}
 	if req.Vocabulary != nil {
 		words = append(words, fmt.Sprintf("vocabulary=%016x", req.digestVocabulary()))
 	}

@@ -101,10 +101,12 @@ type instanceKey struct {
 	leads       bool
 	model       *pick
 	moved       bool
+	must        int8
+	only        *figure.Shape
 }
 
 func (p *piece) cacheKey(sl *slot) instanceKey {
-	k := instanceKey{sl.cell, sl.at, sl.chords[0], sl.chords[len(sl.chords)-1], sl.key, sl.final, sl.trap, sl.wanted, sl.leads, nil, sl.moved}
+	k := instanceKey{sl.cell, sl.at, sl.chords[0], sl.chords[len(sl.chords)-1], sl.key, sl.final, sl.trap, sl.wanted, sl.leads, nil, sl.moved, sl.must, sl.only}
 	if sl.like != nil {
 		k.model = sl.like.pick
 	}

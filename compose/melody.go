@@ -94,6 +94,11 @@ func (p *piece) melodies() error {
 	rng := stream(p.req.Seed, fmt.Sprintf("melody%s", strings.Repeat("'", p.attempt)))
 	place := stream(p.req.Seed, "traps")
 	m := p.memory()
+	aims := stream(p.req.Seed, fmt.Sprintf("aims%s", strings.Repeat("'", p.attempt)))
+	if p.aim != nil {
+		place = aims
+		p.chooseNew(aims)
+	}
 	start := int64(0)
 	var before []noted
 	var prev *slot
@@ -110,6 +115,7 @@ func (p *piece) melodies() error {
 			}
 		} else {
 			p.placeTraps(place, s)
+			p.placeAims(aims, s)
 			var next []noted
 			if i+1 < len(p.sections) {
 				next = p.standing(p.sections[i+1], s)

@@ -37,6 +37,8 @@ type Request struct {
 	Vocabulary *figure.Vocabulary
 	// Drills are the lines drilled, whose runs may not return.
 	Drills []Line
+	// Aims are how much of it is to be known.
+	Aims
 }
 
 // A World is what the composer works with.
@@ -87,6 +89,8 @@ type Read struct {
 	// Coverage is the share of notes, 0 to 1, that lie in figures of the vocabulary; 0
 	// where there is none.
 	Coverage float64
+	// Met is what it has of the request's Aims; zero where there are none.
+	Met Met
 	// LegalLog10 is the common logarithm of how many melodies there were to draw from:
 	// those that the plan left once this read's mottos stood, counted exactly, times
 	// the mottos that there were, counted by themselves. It is therefore an estimate

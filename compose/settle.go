@@ -17,6 +17,7 @@ type piece struct {
 	things  []*ladder.Thing // what its rung adds that it is to bring
 	places  []string        // the style's meters in which those can show
 	drilled *drilled        // the vocabulary, nil for none
+	aim     *aiming         // the way to the request's aims, nil for none
 	req     Request
 	world   *World
 	rung    *ladder.Rung

@@ -32,7 +32,11 @@ type slot struct {
 	moved  bool  // a sequence: with its measure, like's notes all moved by as many steps
 	trap   bool  // gets a trap
 	wanted bool  // gets a shape that the read is to bring
-	pick   *pick
+	// must says, for the read's aims, that it gets a known figure, 1, or one that is not, -1;
+	// 0 for either. only is the one new shape that it may get, nil for any.
+	must int8
+	only *figure.Shape
+	pick *pick
 }
 
 // A pick is what a slot got: a shape and its pitches, written.

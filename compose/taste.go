@@ -48,6 +48,16 @@ func (p *piece) shapeWeight(sl *slot, s *figure.Shape) float64 {
 	if p.bounds.FreshShapes[s.Name] {
 		w *= freshShape
 	}
+	if sl.must != 0 && s.Notes() > 1 {
+		fig := figure.Figure{Shape: s.Name, Cell: sl.cell.Name}
+		return p.aimWeight(sl, fig, w, p.drilledWeight(sl, s, w))
+	}
+	return p.drilledWeight(sl, s, w)
+}
+
+// drilledWeight is how gladly the shape is used by a player who drilled it or did not; w is
+// how gladly by style.
+func (p *piece) drilledWeight(sl *slot, s *figure.Shape, w float64) float64 {
 	d := p.drilled
 	if d == nil || s.Notes() == 1 || sl.trap {
 		return w

@@ -35,6 +35,9 @@ func (p *piece) chooseThings(rng *rand.Rand) error {
 			if slices.Contains(chosen, i) || p.drilled != nil && !p.drilled.knows(t) || !p.goesWith(t) {
 				return 0
 			}
+			if p.req.Aims.bringFigures(p.req.Vocabulary) && len(t.Cells)+len(t.Shapes) == 0 {
+				return even(p.showing(t) * noFigures)
+			}
 			return p.showing(t)
 		})
 		if i < 0 {
@@ -49,8 +52,12 @@ func (p *piece) chooseThings(rng *rand.Rand) error {
 	return err
 }
 
-// asksFor reports whether the request names a key or meter that the thing brings
-// and the lower rungs do not.
+// noFigures is how much less gladly a thing is brought that is no figure, where the read is
+// to have figures that are not known.
+const noFigures = 0.02
+
+// asksFor reports whether the request names a key or meter, or wants traps, that the thing
+// brings and the lower rungs do not.
 func (p *piece) asksFor(t *ladder.Thing) bool {
 	if p.req.Key != nil {
 		for _, s := range t.Keys {
@@ -58,6 +65,9 @@ func (p *piece) asksFor(t *ladder.Thing) bool {
 				return true
 			}
 		}
+	}
+	if p.req.Traps != nil && *p.req.Traps > 0 && len(t.Traps) > 0 && p.req.Rung == p.world.firstTraps() {
+		return true
 	}
 	return p.req.Meter != nil && slices.Contains(t.Meters, p.req.Meter.String())
 }

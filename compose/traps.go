@@ -13,7 +13,7 @@ import (
 func (p *piece) placeTraps(rng *rand.Rand, s *section) {
 	open := looseSlots(s)
 	rng.Shuffle(len(open), func(i, j int) { open[i], open[j] = open[j], open[i] })
-	if len(p.bounds.FreshShapes) > 0 && (p.drilled == nil || p.drilled.shapesAny(p.bounds.FreshShapes)) {
+	if !p.aimsAtKnown() && len(p.bounds.FreshShapes) > 0 && (p.drilled == nil || p.drilled.shapesAny(p.bounds.FreshShapes)) {
 		p.pin(s, open, max(1, len(s.bars)/8), func(sl *slot, on bool) { sl.wanted = on })
 	}
 	most := p.rung.Traps[1]
@@ -22,6 +22,10 @@ func (p *piece) placeTraps(rng *rand.Rand, s *section) {
 	}
 	want := p.rung.Traps[0] + rng.IntN(most-p.rung.Traps[0]+1)
 	want = max(min(want, 1), want*len(s.bars)/16)
+	if p.aim != nil && p.aim.Traps != nil {
+		p.pin(s, open, p.trapsOf(s), func(sl *slot, on bool) { sl.trap = on })
+		return
+	}
 	if left := p.pin(s, open, want, func(sl *slot, on bool) { sl.trap = on }); want-left < p.rung.Traps[0] {
 		p.loosened = append(p.loosened, fmt.Sprintf("%s: room for %d of %d traps", s.Name, want-left, want))
 	}
@@ -50,7 +54,11 @@ func looseSlots(s *section) []*slot {
 // pin sets up to so many of the slots, those where a melody leads through, and reports
 // how many it found no place for.
 func (p *piece) pin(s *section, open []*slot, want int, set func(*slot, bool)) int {
-	for _, sl := range open[:min(len(open), trapTries)] {
+	tries := trapTries
+	if p.aim != nil {
+		tries = len(open)
+	}
+	for _, sl := range open[:min(len(open), tries)] {
 		if want == 0 {
 			break
 		}

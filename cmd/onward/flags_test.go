@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"onward/compose"
 	"onward/midi/band"
 
 	"github.com/spf13/cobra"
@@ -45,6 +46,10 @@ func TestWriteFlags(t *testing.T) {
 		})},
 		{"--slower 80% --click=off-beats --count-in 0 --no-tonic --rubato", usual(".", func(o *requestOptions) {
 			o.takeOptions = takeOptions{Slower: 80, Click: click(band.OffBeats), CountIn: counted{0, true}, NoTonic: true, Rubato: true}
+		})},
+		{"--coverage 80% --traps 0 --new 2", usual(".", func(o *requestOptions) {
+			share, none, two := 0.8, 0, 2
+			o.Aims = compose.Aims{Coverage: &share, Traps: &none, New: &two}
 		})},
 		{"--slower 65 --click=on --count-in 3", usual(".", func(o *requestOptions) {
 			o.takeOptions = takeOptions{Slower: 65, Click: click(band.EveryBeat), CountIn: counted{3, true}}

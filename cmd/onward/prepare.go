@@ -45,7 +45,7 @@ type preparationDocument struct {
 // and writes reads made of them.
 func (o *surveyOptions) prepare(ctx context.Context, e *env, l *surveyed) (p *preparation, err error) {
 	figures := l.Hard(figuresDrilled)
-	page := l.Drills(figures, l.instrument, figure.Default())
+	page := l.Drills(figures, l.instrument, l.catalogue)
 	if page == nil {
 		return nil, askedf("%s: it has no figure to drill: leave --prepare out", l.piece.file)
 	}
@@ -111,7 +111,7 @@ func (l *surveyed) sings() bool {
 // save keeps the figures in the journal with the lines of the part, and of what was drilled
 // before, so that no read copies them.
 func (l *surveyed) save(ctx context.Context, e *env, path, name string, figures []survey.Figure) (err error) {
-	all := figure.Default().Learn(l.Page)
+	all := l.catalogue.Learn(l.Page)
 	v := all
 	v.Figures = nil
 	for _, entry := range all.Figures {

@@ -42,9 +42,10 @@ type requestOptions struct {
 	Seeded     bool // --seed was given
 	Count      int
 	Figures    []string
-	Out        string
-	Guide      bool
-	WAV        bool
+	compose.Aims
+	Out   string
+	Guide bool
+	WAV   bool
 	takeOptions
 	JSON    bool
 	Sound   string // the sound font of a WAV, and of a take
@@ -69,6 +70,7 @@ func (o *requestOptions) flags(cmd *cobra.Command, out string) {
 	f.IntVar(&o.Count, "count", 1, "`N` reads, with seeds that follow each other")
 	f.StringArrayVar(&o.Figures, "figures", nil,
 		"`FILE` of drilled exercises (MusicXML) or of a vocabulary (.toml), or the name of a saved one; may be repeated")
+	o.aimFlags(cmd)
 	f.StringVar(&o.Out, "out", out, "`FOLDER` for the files; it is made where there is none")
 	f.BoolVar(&o.Guide, "guide", false, "put your line into the MIDI file and the sound, too")
 	f.BoolVar(&o.WAV, "wav", false, "write the sound, too, as a WAV file")
@@ -106,7 +108,7 @@ func (o *requestOptions) check(cmd *cobra.Command) error {
 
 // request settles the options but for figures and a seed that nobody gave.
 func (o *requestOptions) request(ctx context.Context, j *journal.Journal) (compose.Request, string, error) {
-	req := compose.Request{Rung: o.Rung, Form: o.Form, Measures: o.Measures, Tempo: o.Tempo, Seed: o.Seed}
+	req := compose.Request{Rung: o.Rung, Form: o.Form, Measures: o.Measures, Tempo: o.Tempo, Seed: o.Seed, Aims: o.Aims}
 	var sheetMark string
 	var err error
 	if req.Style, sheetMark, err = openStyle(o.Style); err != nil {

@@ -126,8 +126,9 @@ type surveyed struct {
 	guessed    bool     // the instrument is the part's, nobody named it
 	names      []string // of what was drilled
 	vocabulary *figure.Vocabulary
-	lines      []compose.Line // drilled
-	run        int            // the longest run compared
+	catalogue  *figure.Catalogue // with the player's own shapes
+	lines      []compose.Line    // drilled
+	run        int               // the longest run compared
 }
 
 // lookOver finds out for whom, and looks the part over.
@@ -161,14 +162,18 @@ func (o *surveyOptions) lookOver(ctx context.Context, e *env, p *printedPiece) (
 			}
 		}
 	}
-	reader := drillReader{ctx: ctx, catalogue: catalogue, journal: j, back: l.run - 1, warn: e.err}
+	reader := drillReader{ctx: ctx, catalogue: catalogue, journal: j, back: l.run - 1, warn: e.err, now: e.now}
 	known, err := reader.all(l.names)
 	if err != nil {
 		return nil, err
 	}
 	if known != nil {
 		l.vocabulary, l.lines = &known.vocabulary, known.lines
+		if catalogue, err = catalogue.With(known.vocabulary.Own); err != nil {
+			return nil, asked(err, "")
+		}
 	}
+	l.catalogue = catalogue
 	l.Survey, err = survey.Of(p.Piece, p.index, survey.Options{
 		Instrument: l.instrument, Catalogue: catalogue, Ladder: rungs, Vocabulary: l.vocabulary, Rung: o.Rung,
 	})

@@ -34,6 +34,9 @@ func (s *studio) describe(b *strings.Builder, m *made) {
 		}
 		field(b, "figures", words)
 	}
+	if words := aimWords(m); words != "" {
+		field(b, "asked", words)
+	}
 	c := m.document.Certificate
 	field(b, "never seen", fmt.Sprintf("no %d notes in a row return from %s; one of about %s melodies",
 		c.Length, before(c.Earlier, len(m.Request.Drills) > 0), powerOfTen(m.LegalLog10)))

@@ -211,6 +211,7 @@ func (s *studio) againCommand(verb string, m *made, more ...string) string {
 	for _, f := range o.Figures {
 		add("--figures", f)
 	}
+	words = append(words, o.aimsAgain()...)
 	if o.Out != o.usualOut {
 		add("--out", o.Out)
 	}
