@@ -68,6 +68,10 @@ func TestSamples(t *testing.T) {
 					t.Errorf("fact %d: %v, want %v", i+1, got[i], want[i])
 				}
 			}
+			// On that page clefs change inside measures, the first time in 16.
+			if moved := strings.Contains(strings.Join(s.Left, "; "), "from measure 16: a clef that changes"); moved != strings.Contains(c.file, "march-a") {
+				t.Errorf("left out: %q", s.Left)
+			}
 			for _, k := range strings.Split(c.keys, ", ") {
 				measure, key, named := strings.Cut(k, " ")
 				found := !named

@@ -5,6 +5,8 @@ package survey
 
 import (
 	"fmt"
+	"slices"
+	"strings"
 
 	"onward/compose/figure"
 	"onward/compose/ladder"
@@ -53,8 +55,8 @@ type Survey struct {
 	Traps      []Trap         `json:"traps"`    // in order of measures
 	Vocabulary Coverage       `json:"vocabulary"`
 	Rung       Rung           `json:"rung"`
-	Load       []MeasuredLoad `json:"load"` // of each measure as written
-	Left       []string       `json:"left_out"`
+	Load       []MeasuredLoad `json:"load"`     // of each measure as written
+	Left       []string       `json:"left_out"` // what the page has otherwise
 
 	Rungs   int                 `json:"-"` // of the ladder
 	Page    *score.Part         `json:"-"` // the part as it stands
@@ -80,7 +82,11 @@ const maxLeft = 6
 func Of(piece *musicxml.Piece, index int, o Options) (*Survey, error) {
 	part := &piece.Parts[index]
 	if part.Line == nil {
-		return nil, fmt.Errorf("part %d, %s: its voices are not one line; give a part of one line", index+1, part.Name)
+		why := "its voices are not one line"
+		if n := len(part.LineWarnings); n > 0 {
+			why = part.LineWarnings[n-1].Text
+		}
+		return nil, fmt.Errorf("part %d, %s: %s; give a part of one line", index+1, part.Name, why)
 	}
 	p := newPage(piece, part, o)
 	if len(p.onsets) == 0 {
@@ -101,12 +107,26 @@ func Of(piece *musicxml.Piece, index int, o Options) (*Survey, error) {
 	s.difficulty(p)
 	s.figures(p)
 	s.traps(p)
+	s.leftOut(part.LineWarnings)
 	for _, w := range piece.Warnings {
-		if w.Part == part.Name && len(s.Left) < maxLeft {
-			s.Left = append(s.Left, w.Text)
+		if w.Part == part.Name {
+			s.leftOut([]musicxml.Warning{w})
 		}
 	}
 	return s, nil
+}
+
+// leftOut notes what the survey did not see, each thing once.
+func (s *Survey) leftOut(warnings []musicxml.Warning) {
+	for _, w := range warnings {
+		text := w.Text
+		if w.Measure != "" {
+			text = "from measure " + w.Measure + ": " + text
+		}
+		if len(s.Left) < maxLeft && !slices.ContainsFunc(s.Left, func(had string) bool { return strings.HasSuffix(had, w.Text) }) {
+			s.Left = append(s.Left, text)
+		}
+	}
 }
 
 // empty makes lists of nothing, so that the JSON has [] where there is none.
