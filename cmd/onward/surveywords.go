@@ -30,9 +30,9 @@ func (l *surveyed) look() []lookItem {
 	if w := l.jumps(); w != "" {
 		add("way", w)
 	}
-	add("keys", l.keysLeft())
+	add("keys", short(numbersNamed, l.keysLeft))
 	add("hardest", l.hardest())
-	add("traps", l.worstTraps())
+	add("traps", short(worst, l.worstTraps))
 	add("range", l.rangeWords())
 	add("count", l.restWords())
 	add("outside", l.accidentalWords())
@@ -98,13 +98,13 @@ func (l *surveyed) jumps() string {
 }
 
 // keysLeft says where the part leaves its first key, signed or not.
-func (l *surveyed) keysLeft() string {
+func (l *surveyed) keysLeft(most int) string {
 	var all []string
 	for _, k := range l.Changes {
 		all = append(all, fmt.Sprintf("%s signed at %d", k.Name, k.Measure))
 	}
 	all = append(all, l.unsigned()...)
-	return few(all, numbersNamed)
+	return few(all, most)
 }
 
 func (l *surveyed) unsigned() []string {
@@ -115,10 +115,23 @@ func (l *surveyed) unsigned() []string {
 	return all
 }
 
+// shortLines is how many lines one of the things to look at first takes at most, so that all
+// of them stand on a small terminal at once.
+const shortLines = 3
+
+// short tells so many things as fit.
+func short(most int, tell func(most int) string) string {
+	for most > 1 && len(wrap(tell(most), lineWidth-fieldWidth)) > shortLines {
+		most--
+	}
+	return tell(most)
+}
+
 // few joins so many of a list and counts the rest.
 func few(list []string, most int) string {
 	if n := len(list); n > most {
-		list = append(list[:most-1:most-1], fmt.Sprintf("%d more", n-most+1))
+		kept := max(most-1, 1)
+		list = append(list[:kept:kept], fmt.Sprintf("%d more", n-kept))
 	}
 	return strings.Join(list, "; ")
 }
@@ -145,8 +158,11 @@ func (l *surveyed) hardest() string {
 	return words
 }
 
-// worstTraps names the three worst traps, of different kinds where there are.
-func (l *surveyed) worstTraps() string {
+// worst is how many traps are told first.
+const worst = 3
+
+// worstTraps names so many of the worst traps, of different kinds where there are.
+func (l *surveyed) worstTraps(most int) string {
 	sorted := slices.Clone(l.Traps)
 	slices.SortStableFunc(sorted, func(a, b survey.Trap) int { return b.Weight - a.Weight })
 	had := map[string]bool{}
@@ -159,9 +175,8 @@ func (l *surveyed) worstTraps() string {
 		had[t.Kind] = true
 		first = append(first, t)
 	}
-	const worst = 3
 	all := append(first, rest...)
-	all = all[:min(worst, len(all))]
+	all = all[:min(most, len(all))]
 	slices.SortStableFunc(all, func(a, b survey.Trap) int { return a.Measure - b.Measure })
 	var words []string
 	for _, t := range all {
