@@ -211,10 +211,10 @@ func (a *aiming) missed(m Met) []string {
 		out = append(out, fmt.Sprintf("%.0f %% of its notes lie in known figures, where %.0f %% were asked for: take another rung or meter, or drill other figures", 100*m.Coverage, 100**c))
 	}
 	if n := a.Traps; n != nil && m.Traps != *n {
-		out = append(out, fmt.Sprintf("it has %d traps, where %d were asked for: take a longer form, or fewer", m.Traps, *n))
+		out = append(out, fmt.Sprintf("traps: %d, where %d were asked for: take a longer form, or fewer", m.Traps, *n))
 	}
 	if n := a.New; n != nil && len(m.New) != *n {
-		out = append(out, fmt.Sprintf("it brings %d new figures, where %d were asked for: take another rung, or a longer form", len(m.New), *n))
+		out = append(out, fmt.Sprintf("new figures: %d, where %d were asked for: take another rung, or a longer form", len(m.New), *n))
 	}
 	return out
 }

@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"strings"
 	"time"
 
 	"onward/cmd/internal/journal"
@@ -94,6 +95,9 @@ func (r *drillReader) known() (*drilled, error) {
 		return nil, err
 	}
 	for _, v := range saved {
+		if strings.HasPrefix(v.Name, preparedName) {
+			continue // a survey's, which nobody drilled
+		}
 		one, err := r.saved(v.Name)
 		if err != nil {
 			return nil, err

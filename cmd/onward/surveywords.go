@@ -197,9 +197,9 @@ func (l *surveyed) rangeWords() string {
 	case r.Bracket == "":
 		words += fmt.Sprintf("; %s the widest range of the %s", beyond, l.instrument.Name)
 	case beyond == "":
-		words += fmt.Sprintf("; within the %s bracket of the %s", r.Bracket, l.instrument.Name)
+		words += fmt.Sprintf("; within the %s range of the %s", r.Bracket, l.instrument.Name)
 	default:
-		words += fmt.Sprintf("; within the %s bracket of the %s, %s the %s one", r.Bracket, l.instrument.Name, beyond, r.Inside)
+		words += fmt.Sprintf("; %s the %s range of the %s", beyond, r.Inside, l.instrument.Name)
 	}
 	return words
 }
