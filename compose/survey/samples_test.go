@@ -37,13 +37,17 @@ func TestSamples(t *testing.T) {
 		{"exercises/technical-f", "trombone", "F major", "2/4", 56, 72, "17 C major, 33 F major", "F2 16", "G4 29", "[]", "33 8", ""},
 		{"songs/vocalise-2", "trombone", "F major", "3/4", 61, 61, "", "Bb2 43", "A4 55", "[18 19 22]", "22 7", "14 C major, 30 C major, 44 Bb major"},
 		{"songs/vocalise-5", "trombone", "C major", "4/4", 59, 59, "", "C3 12", "G4 11", "[43 50]", "11 8", "27 A minor"},
-		{"songs/vocalise-marchesi-3", "trombone", "D major", "2/4", 34, 34, "", "D3 3", "F#4 14", "[]", "3 4", "17 G major"},
+		{"songs/vocalise-*-3", "trombone", "D major", "2/4", 34, 34, "", "D3 3", "F#4 14", "[]", "3 4", "17 G major"},
 		{"marches/march-a-baritone", "baritone-bc", "Eb major", "2/2", 128, 128, "70 Ab major", "Ab2 58", "F4 17", "[]", "56 7", "30 Bb major, 122 Bb minor"},
 		{"marches/march-b-baritone", "baritone-bc", "F major", "6/8", 104, 104, "55 Bb major", "E2 54", "F4 32", "[]", "5 5", "19 C major"},
 		{"marches/march-b-cornet", "cornet", "G major", "6/8", 104, 104, "55 C major", "D4 21", "B5 3", "[4 20]", "4 6", ""},
 	} {
 		t.Run(filepath.Base(c.file), func(t *testing.T) {
-			text, err := os.ReadFile(filepath.Join(samplesAt, c.file+".musicxml"))
+			found, err := filepath.Glob(filepath.Join(samplesAt, c.file+".musicxml"))
+			if err != nil || len(found) != 1 {
+				t.Fatalf("%s: %d files, %v", c.file, len(found), err)
+			}
+			text, err := os.ReadFile(found[0])
 			if err != nil {
 				t.Fatal(err)
 			}
