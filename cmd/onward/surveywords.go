@@ -139,6 +139,9 @@ func few(list []string, most int) string {
 // hardest names the measures with most to take in.
 func (l *surveyed) hardest() string {
 	sorted := slices.Clone(l.Load)
+	if len(sorted) > 1 && sorted[0].Measure == 0 {
+		sorted = sorted[1:] // an upbeat is short, not hard
+	}
 	slices.SortStableFunc(sorted, func(a, b survey.MeasuredLoad) int { return cmp.Compare(b.Load, a.Load) })
 	var next []int
 	for _, m := range sorted[1:min(len(sorted), 4)] {

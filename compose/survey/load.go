@@ -55,7 +55,7 @@ func (s *Survey) difficulty(p *page) {
 	}
 	for i, l := range r.Load {
 		s.Load = append(s.Load, MeasuredLoad{p.number(i), round(l)})
-		if l > s.Heaviest.Load {
+		if l > s.Heaviest.Load && (p.number(i) != 0 || len(r.Load) == 1) { // an upbeat is short, not hard
 			s.Heaviest = Heavy{p.number(i), round(l)}
 		}
 	}

@@ -350,3 +350,11 @@ func TestDrills(t *testing.T) {
 		t.Errorf("it begins with %+v", first)
 	}
 }
+
+// An upbeat bears much in little time; the measure that is named as the hardest is a whole one.
+func TestUpbeatIsNotTheHardest(t *testing.T) {
+	s := surveyOf(t, "flute", "key C; 4/4 treble pickup A4:16 G4:16 | C5:4 C5:4 D5:8 C5:8 B4:4 | C5:4 A4:2 short |]")
+	if s.Heaviest.Measure != 1 {
+		t.Errorf("measure %d has most to take in, want 1: %v", s.Heaviest.Measure, s.Load)
+	}
+}
