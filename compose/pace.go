@@ -14,7 +14,7 @@ import (
 // it bears what its rung asks, in percent.
 const slackest = 93
 
-// crowded is how many times the notes that a read's measures are to bear they have at most.
+// crowded is how many times as many notes as planned a measure may bear, on average.
 const crowded = 1.15
 
 // noteWeight is what a note weighs in most reads, all told, in hundredths of a figure.
