@@ -4,7 +4,8 @@ import "onward/theory"
 
 // Matches reports whether the pitches, as spelled, move as the shape does, in this
 // key over some chord: all the moves along the chord go along one triad or seventh
-// chord of the qualities in use, whatever its root. Whatever Realize makes matches.
+// chord of the qualities in use, whatever its root. Whatever Realize makes matches; a page may have double accidentals,
+// which Realize makes none of.
 func (s *Shape) Matches(pitches []theory.Pitch, key theory.Key) bool {
 	_, ok := s.match(pitches, key)
 	return ok
@@ -13,7 +14,7 @@ func (s *Shape) Matches(pitches []theory.Pitch, key theory.Key) bool {
 // match is Matches and reports the chord too, the zero chord when the shape has no
 // move along one.
 func (s *Shape) match(pitches []theory.Pitch, key theory.Key) (theory.Chord, bool) {
-	if len(pitches) != s.Notes() || !plain(pitches[0]) {
+	if len(pitches) != s.Notes() {
 		return theory.Chord{}, false
 	}
 	first := -1 // the first note that the shape leaves along the chord
@@ -21,7 +22,7 @@ func (s *Shape) match(pitches []theory.Pitch, key theory.Key) (theory.Chord, boo
 		if m.Unit == ChordTone && first < 0 {
 			first = i
 		}
-		if !plain(pitches[i+1]) || !m.leads(key, pitches[i], pitches[i+1]) {
+		if !m.leads(key, pitches[i], pitches[i+1]) {
 			return theory.Chord{}, false
 		}
 	}

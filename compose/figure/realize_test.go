@@ -127,7 +127,10 @@ func TestMatches(t *testing.T) {
 		{"lower neighbour", "G4 F4 G4", "C", true},
 		{"chromatic three up", "G4 G#4 A4", "C", true},
 		{"repeated three", "G4 G4", "C", false},
-		{"three up", "C##4 D#4 E#4", "F#", false},
+		{"three up", "G#4 A4 B4", "C", true},
+		{"three up", "C##4 D#4 E#4", "F#", true}, // the same
+		{"three up", "C##4 D#4 F#4", "F#", false},
+		{"chromatic lower neighbour", "G#4 F##4 G#4", "F#", true}, // Realize makes none, but a page may
 	} {
 		var pitches []theory.Pitch
 		for _, p := range strings.Fields(tt.pitches) {
