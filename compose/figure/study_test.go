@@ -244,7 +244,7 @@ func TestLearningIsKeyBlind(t *testing.T) {
 				key := got.Keys[0].Key
 				got.Keys, got.Meetings = nil, nil
 				if strings.Contains(text, "C#") { // a page's other names of such notes differ
-					if (counted(got.Vocabulary) != counted(want.Vocabulary) || got.ByFigure != want.ByFigure) {
+					if counted(got.Vocabulary) != counted(want.Vocabulary) || got.ByFigure != want.ByFigure {
 						t.Errorf("%s in written %s: %s, want %s", id, key, counted(got.Vocabulary), counted(want.Vocabulary))
 					}
 					continue
