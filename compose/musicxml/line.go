@@ -217,7 +217,7 @@ func (b *lineBuilder) measure(i int) {
 	raw := &b.measures[i]
 	b.m = raw
 	m := raw.Measure
-	b.signs(raw, &m)
+	b.signs(i, raw, &m)
 	if m.Meter != nil {
 		b.meter = *m.Meter
 	}
@@ -233,11 +233,14 @@ func (b *lineBuilder) measure(i int) {
 	b.part.Measures = append(b.part.Measures, m)
 }
 
-// signs puts the key, meter and clef of the line's staff into the measure. One that
+// signs puts the key, meter and clef of the line's staff into measure i. One that
 // stands later in it is taken up by the next measure.
-func (b *lineBuilder) signs(raw *rawMeasure, m *score.Measure) {
+func (b *lineBuilder) signs(i int, raw *rawMeasure, m *score.Measure) {
 	signs := append(b.laterSigns, raw.signs...)
 	b.laterSigns = nil
+	for _, s := range raw.signs {
+		b.placeClef(i, raw, s)
+	}
 	for _, s := range signs {
 		switch {
 		case s.staff != "" && s.staff != b.staff:
@@ -250,6 +253,22 @@ func (b *lineBuilder) signs(raw *rawMeasure, m *score.Measure) {
 			s.at, s.staff = 0, ""
 			b.laterSigns = append(b.laterSigns, s)
 		}
+	}
+}
+
+// placeClef notes where the sign stands on the line's staff, if it is a clef; one at the end
+// of a measure is the next one's.
+func (b *lineBuilder) placeClef(i int, raw *rawMeasure, s rawSign) {
+	var m score.Measure
+	if s.take(&m); m.Clef == nil || s.staff != "" && s.staff != b.staff {
+		return
+	}
+	c := PlacedClef{Measure: i, At: s.at, Clef: *m.Clef}
+	if c.At > 0 && rhythm.Duration(c.At) >= raw.length {
+		c.Measure, c.At = i+1, 0
+	}
+	if c.Measure < len(b.measures) {
+		b.clefs = append(b.clefs, c)
 	}
 }
 
@@ -297,6 +316,8 @@ func (b *lineBuilder) marks(raw *rawMeasure, m *score.Measure) {
 	for _, k := range marks {
 		switch {
 		case k.staff != "" && k.staff != b.staff:
+		case k.jumps:
+			k.take(m, 0)
 		case k.at >= end && !k.closes:
 			k.at, k.staff = 0, ""
 			b.laterMarks = append(b.laterMarks, k)

@@ -65,6 +65,16 @@ type PiecePart struct {
 	// is in it. LineWarnings say how it differs from the page, or why it is nil.
 	Line         *score.Part
 	LineWarnings []Warning
+	// Clefs are those of the line's staff in order, where they stand on the page; the line
+	// has one that changes inside a measure at the start of the next.
+	Clefs []PlacedClef
+}
+
+// A PlacedClef is a clef that stands At in the measure.
+type PlacedClef struct {
+	Measure int // into Piece.Measures
+	At      rhythm.Offset
+	Clef    theory.Clef
 }
 
 // Sounding reports how many notes of the part sound, each tied note counted.
@@ -169,7 +179,7 @@ func (t *pieceTaker) done() error {
 		t.reader.lineWarnings = append(t.reader.lineWarnings, Warning{Part: t.line.name, Times: 1, Text: "it cannot be read as one line: " + err.Error()})
 	} else {
 		part.Name = t.line.name
-		t.reader.line = &part
+		t.reader.line, t.reader.lineClefs = &part, t.line.clefs
 	}
 	t.doc.readers = append(t.doc.readers, t.reader)
 	return nil

@@ -27,6 +27,7 @@ type pieceReader struct {
 	free         bool              // no meter
 	line         *score.Part
 	lineWarnings []Warning
+	lineClefs    []PlacedClef
 }
 
 // A rawPiece is one measure of one part.
@@ -199,7 +200,7 @@ func (p *pieceReader) transposition(e *element) error {
 func (p *pieceReader) part(measures []PieceMeasure) PiecePart {
 	n := len(measures)
 	out := PiecePart{
-		ID: p.id, Name: p.name, Instruments: p.instruments.settled(p.staves), Staves: p.staves, Moded: p.moded, Line: p.line, LineWarnings: p.lineWarnings,
+		ID: p.id, Name: p.name, Instruments: p.instruments.settled(p.staves), Staves: p.staves, Moded: p.moded, Line: p.line, LineWarnings: p.lineWarnings, Clefs: p.lineClefs,
 		Keys: make([]theory.Key, n), Notes: make([][]PieceNote, n), Dynamics: make([][]score.Dynamic, n), Hairpins: make([][]score.Hairpin, n),
 		Chords: make([][]PieceChord, n),
 	}

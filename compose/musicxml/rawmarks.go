@@ -37,12 +37,16 @@ func (p *partReader) direction(e *element) {
 		p.sound(e.kid("sound"), at)
 	}
 	if text := oneLine(strings.Join(words, " ")); text != "" {
-		if new(signs).words(plainWords(text)) {
+		var order signs
+		jump := order.words(plainWords(text))
+		if jump {
 			p.jumps()
 		}
 		p.head("words", at, staff, func(m *score.Measure) {
 			m.Words = strings.TrimSpace(m.Words + " " + text)
 		})
+		// "Coda" alone is where a jump leads to
+		p.m.marks[len(p.m.marks)-1].jumps = jump && order.coda == ""
 	}
 }
 

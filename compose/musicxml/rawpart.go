@@ -17,6 +17,7 @@ type partReader struct {
 	warnings []Warning
 	notes    int // so far
 
+	clefs  []PlacedClef // of the line
 	sounds *theory.Interval
 	m      *rawMeasure // the measure under way
 }
@@ -54,6 +55,7 @@ type rawMark struct {
 	take   func(m *score.Measure, at rhythm.Offset) // puts it into the measure
 	heads  bool                                     // stands only at the start of a measure
 	closes bool                                     // may stand at the end of a measure
+	jumps  bool                                     // words that say where to go on: they stay in their measure
 	name   string                                   // what it is called in a warning
 }
 

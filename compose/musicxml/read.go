@@ -41,7 +41,9 @@ func (w Warning) String() string {
 // Read reads a MusicXML document, partwise or timewise: those of Write exactly, and
 // parts by other programs. Each part becomes one line that has each measure once, in
 // the order of the page: of several voices the first busy one, of a chord the top, and a
-// warning says so; a warning names all else that was left out or read otherwise. Pitch
+// warning says so; a warning names all else that was left out or read otherwise. Words stand
+// at the start of a measure: those at its end are the next one's, but those that name a
+// jump ("Fine", "D.C. al Fine") stay in theirs. Pitch
 // stays as written, with the transposition beside it. A part that cannot be read is left
 // out with a warning. What a part has that score.Check does not pass, a warning calls
 // irregular; how others number measures, close and beam does not count.

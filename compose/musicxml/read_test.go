@@ -60,6 +60,10 @@ func noteXML(line string) string {
 
 const fourFour = "<key><fifths>0</fifths></key><time><beats>4</beats><beat-type>4</beat-type></time><clef><sign>G</sign><line>2</line></clef>"
 
+func wordsXML(text string) string {
+	return "<direction><direction-type><words>" + text + "</words></direction-type></direction>\n"
+}
+
 // others is what other programs write, and how a musician reads it.
 var others = []struct {
 	name, xml, want, warning string
@@ -116,7 +120,11 @@ var others = []struct {
 		"tempo 2=60; C5:1 |", ""},
 	{"stress and caesura", xmlOf(fourFour, "C5 16 whole<notations><articulations><stress/><caesura/></articulations></notations>"), "C5:1>, |", ""},
 	{"swing", xmlOf(fourFour, `<sound><swing><first>2</first><second>1</second></swing></sound>`+"\nC5 8 half\nD5 8 half"), "C5:2 D5:2 |", "swing was read as even notes"},
-	{"a jump", xmlOf(fourFour, "C5 16 whole\n"+`<direction><direction-type><words>D.C. al Fine</words></direction-type></direction>`), "C5:1 |", "jumps (D.C., D.S., Coda, Fine) are not in the line"},
+	{"a jump", xmlOf(fourFour, "C5 16 whole\n"+`<direction><direction-type><words>D.C. al Fine</words></direction-type></direction>`), "words D.C. al Fine; C5:1 |", "jumps (D.C., D.S., Coda, Fine) are not in the line"},
+	{"a jump and an end inside their measures", xmlOf(fourFour, "C5 8 half\n"+wordsXML("Fine.")+"D5 8 half", "E5 8 half\n"+wordsXML("D.S. al Coda")+"F5 8 half", "G5 16 whole"),
+		"words Fine.; C5:2 D5:2 | words D.S. al Coda; E5:2 F5:2 | G5:1 |", "jumps (D.C., D.S., Coda, Fine) are not in the line"},
+	{"words at the end of a measure", xmlOf(fourFour, "C5 16 whole\n"+wordsXML("dolce")+wordsXML("Fine"), "D5 16 whole\n"+wordsXML("Coda"), "E5 16 whole"),
+		"words Fine; C5:1 | words dolce; D5:1 | words Coda; E5:1 |", "jumps"},
 	{"triplets in triplets", xmlOf(fourFour, strings.Repeat("C5 - eighth<time-modification><actual-notes>9</actual-notes><normal-notes>4</normal-notes></time-modification>\n", 9)+"r 8"),
 		strings.Repeat("C5:8(9:4) ", 9) + "r:2 |", ""},
 	{"three endings", xmlOf(fourFour, "C5 16 whole", `<barline location="left"><ending number="1" type="start"/></barline>`+"\nD5 16 whole\n"+`<barline><ending number="1" type="stop"/><repeat direction="backward"/></barline>`,
