@@ -12,6 +12,7 @@ import (
 type page struct {
 	Options
 	piece   *musicxml.Piece
+	part    *musicxml.PiecePart
 	line    *score.Part
 	own     score.Part // as the player's instrument is written
 	reading string
@@ -27,7 +28,7 @@ type page struct {
 }
 
 func newPage(piece *musicxml.Piece, part *musicxml.PiecePart, o Options) *page {
-	p := &page{Options: o, piece: piece, line: part.Line, onsets: figure.Onsets(part.Line)}
+	p := &page{Options: o, piece: piece, part: part, line: part.Line, onsets: figure.Onsets(part.Line)}
 	p.transpose()
 	micros := 0
 	for i := range p.line.Measures {
@@ -91,12 +92,13 @@ func (p *page) number(i int) int { return p.line.Measures[i].Number }
 
 func (p *page) note(o figure.Onset) *score.Note { return &p.line.Measures[o.Measure].Notes[o.Note] }
 
-// at reports where the onset stands in its measure, in a pickup as in the full measure
-// that it ends.
-func (p *page) at(o figure.Onset) rhythm.Offset {
-	at := p.note(o).At
-	m := &p.line.Measures[o.Measure]
-	if full := p.meters[o.Measure].Measure(); m.Implicit && o.Measure == 0 && m.Length < full {
+// at reports where the onset stands in its measure; see inFull.
+func (p *page) at(o figure.Onset) rhythm.Offset { return p.inFull(o.Measure, p.note(o).At) }
+
+// inFull reports a place of measure i, in a pickup as in the full measure that it ends.
+func (p *page) inFull(i int, at rhythm.Offset) rhythm.Offset {
+	m := &p.line.Measures[i]
+	if full := p.meters[i].Measure(); m.Implicit && i == 0 && m.Length < full {
 		at = at.Add(full - m.Length)
 	}
 	return at

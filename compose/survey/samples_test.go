@@ -2,9 +2,11 @@ package survey_test
 
 import (
 	"bytes"
+	"cmp"
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 
@@ -75,6 +77,26 @@ func TestSamples(t *testing.T) {
 			// On that page clefs change inside measures, the first time in 16.
 			if moved := strings.Contains(strings.Join(s.Left, "; "), "from measure 16: a clef that changes"); moved != strings.Contains(c.file, "march-a") {
 				t.Errorf("left out: %q", s.Left)
+			}
+			clef, first := map[string]string{
+				"marches/march-a-baritone": "16 2+1/2", // before the last quarter
+				"marches/march-b-baritone": "32 ",
+			}[c.file], survey.Trap{}
+			if i := slices.IndexFunc(s.Traps, func(t survey.Trap) bool { return t.Kind == survey.NewClef }); i >= 0 {
+				first = s.Traps[i]
+			}
+			if got := fmt.Sprintf("%d %s", first.Measure, first.Beat); got != cmp.Or(clef, "0 ") {
+				t.Errorf("the first clef that changes: %s, want %s", got, clef)
+			}
+			// On that page "Fine" stands at the end of 16, and the jump at that of 56.
+			if strings.Contains(c.file, "technical-f") {
+				at := map[string]int{}
+				for _, w := range s.Words {
+					at[w.Text] = w.Measure
+				}
+				if at["Fine"] != 16 || at["D.C. al Fine"] != 56 {
+					t.Errorf("words %+v", s.Words)
+				}
 			}
 			for _, k := range strings.Split(c.keys, ", ") {
 				measure, key, named := strings.Cut(k, " ")

@@ -227,6 +227,42 @@ func TestTraps(t *testing.T) {
 	}
 }
 
+// A clef is told where it stands on the page, inside a measure too; one at the end of a
+// measure is the next one's, and one that is in force already is none.
+func TestClefs(t *testing.T) {
+	clef := func(sign, line string) string {
+		return "<attributes><clef><sign>" + sign + "</sign><line>" + line + "</line></clef></attributes>"
+	}
+	half := func(octave string) string {
+		return "<note><pitch><step>C</step><octave>" + octave + "</octave></pitch><duration>2</duration></note>"
+	}
+	bass, treble := clef("F", "4"), clef("G", "2")
+	text := `<score-partwise version="4.0"><part-list><score-part id="P1"><part-name>Solo</part-name></score-part></part-list><part id="P1">` +
+		`<measure number="1"><attributes><divisions>1</divisions><key><fifths>0</fifths></key><time><beats>4</beats><beat-type>4</beat-type></time></attributes>` + bass + half("3") + half("3") + `</measure>` +
+		`<measure number="2">` + half("3") + treble + half("4") + `</measure>` +
+		`<measure number="3">` + half("4") + bass + half("3") + treble + `</measure>` +
+		`<measure number="4">` + half("4") + treble + half("4") + `</measure>` +
+		`<measure number="5">` + bass + half("3") + half("3") + `</measure></part></score-partwise>`
+	p, err := musicxml.ReadPiece(strings.NewReader(text))
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := survey.Of(p, 0, survey.Options{Instrument: instrument(t, "trombone"), Catalogue: figure.Default(), Ladder: rungs(t)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	var got []string
+	for _, trap := range s.Traps {
+		if trap.Kind == survey.NewClef {
+			got = append(got, fmt.Sprintf("%d %s: %s", trap.Measure, trap.Beat, trap.Words))
+		}
+	}
+	want := []string{"2 3: treble clef inside the measure, from beat 3", "3 3: bass clef inside the measure, from beat 3", "4 : treble clef from here", "5 : bass clef from here"}
+	if !slices.Equal(got, want) {
+		t.Errorf("got  %q\nwant %q", got, want)
+	}
+}
+
 // What is known is what the vocabulary has, or what the rungs below hold.
 func TestFigures(t *testing.T) {
 	text := "key C; 4/4 treble C5:8 D5:8 E5:8 F5:8 G5:4 G5:4 | C5:8 D5:8 E5:8 F5:8 G5:4 G5:4 | C5:16 E5:16 G5:16 C6:16 G5:4 C5:2 |]"

@@ -159,17 +159,30 @@ func signed(p theory.Pitch) string {
 
 // turns finds new clefs, new meters and other endings.
 func (s *Survey) turns(p *page) {
+	s.clefs(p)
 	for i := 1; i < len(p.line.Measures); i++ {
 		m := &p.line.Measures[i]
-		if p.clefs[i] != p.clefs[i-1] {
-			s.trap(m.Number, "", NewClef, 3, "%s clef; look whether it stands before the last notes of the measure before", p.clefs[i])
-		}
 		if p.meters[i] != p.meters[i-1] {
 			s.trap(m.Number, "", NewMeter, 4, "another meter: %s", p.meters[i])
 		}
 		if m.EndingStart && m.Ending > 1 {
 			s.trap(m.Number, "", OtherEnding, 3, "the second time go on here: over the first ending, to the other")
 		}
+	}
+}
+
+// clefs finds new clefs, where they stand on the page.
+func (s *Survey) clefs(p *page) {
+	before := p.clefs[0]
+	for _, c := range p.part.Clefs {
+		switch beat := p.felt(c.Measure, c.At); {
+		case c.Clef == before:
+		case c.At > 0:
+			s.trap(p.number(c.Measure), beat, NewClef, 3, "%s clef inside the measure, from beat %s", c.Clef, beat)
+		default:
+			s.trap(p.number(c.Measure), "", NewClef, 3, "%s clef from here", c.Clef)
+		}
+		before = c.Clef
 	}
 }
 
@@ -196,10 +209,13 @@ func (p *page) since(a, b figure.Onset) rhythm.Duration {
 	return d
 }
 
-// beat says the felt beat of an onset, from 1: "2", "2+1/2".
-func (p *page) beat(o figure.Onset) string {
-	beat := int64(p.meters[o.Measure].Beat())
-	at := int64(p.at(o))
+// beat says the felt beat of an onset; see felt.
+func (p *page) beat(o figure.Onset) string { return p.felt(o.Measure, p.note(o).At) }
+
+// felt says a place in measure i as a felt beat, from 1: "2", "2+1/2".
+func (p *page) felt(i int, place rhythm.Offset) string {
+	beat := int64(p.meters[i].Beat())
+	at := int64(p.inFull(i, place))
 	whole, rest := strconv.FormatInt(at/beat+1, 10), at%beat
 	if rest == 0 {
 		return whole
