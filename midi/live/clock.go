@@ -23,6 +23,13 @@ type Sleeper interface {
 	Asleep() time.Duration
 }
 
+// A Common is a Clock whose zero is the same for all programs of the machine, until it
+// is started again: what one program reads on it tells another when that was.
+type Common interface {
+	Clock
+	common()
+}
+
 // PlainClock is the Clock of the time package alone. Its lateness is that of
 // time.Sleep: around a millisecond when the machine is idle. On Linux and macOS it
 // stands still while the machine sleeps. Under testing/synctest it keeps the bubble's

@@ -29,6 +29,8 @@ func (darwinClock) Now() time.Duration {
 	return now
 }
 
+func (darwinClock) common() {}
+
 func (c darwinClock) SleepUntil(t time.Duration) { time.Sleep(t - c.Now()) }
 
 func (darwinClock) Hold() (string, func()) {

@@ -46,6 +46,8 @@ func (c kernelClock) Asleep() time.Duration {
 	return c.Now() - awake
 }
 
+func (kernelClock) common() {}
+
 func (c kernelClock) SleepUntil(t time.Duration) {
 	if t-c.Now() > spin {
 		ts := unix.NsecToTimespec(int64(t - spin))

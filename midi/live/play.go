@@ -10,7 +10,8 @@ import (
 )
 
 const (
-	// Lead is the silence between the call of Play and the start of the take.
+	// Lead is the silence between the call of Play and the start of the take, where
+	// Options do not set that.
 	Lead = 50 * time.Millisecond
 	// ReopenEvery is how often a lost port is looked for.
 	ReopenEvery = 250 * time.Millisecond
@@ -29,6 +30,8 @@ const (
 type Options struct {
 	Clock Clock  // SystemClock if nil
 	Place *Place // where to publish how far the take has come; may be nil
+	// Start is when on the Clock the take starts; 0 is Lead after the call.
+	Start time.Duration
 }
 
 // Play plays t from beginning to end; see Roll.Play.
@@ -98,7 +101,7 @@ type player struct {
 }
 
 func newPlayer(r *Roll, out Sender, o Options) *player {
-	p := &player{roll: r, out: out, clock: o.Clock, place: o.Place, late: make([]time.Duration, len(r.Events))}
+	p := &player{roll: r, out: out, clock: o.Clock, place: o.Place, start: o.Start, late: make([]time.Duration, len(r.Events))}
 	clear(p.late) // so that its memory is there
 	p.late = p.late[:0]
 	p.report.Mishaps = make([]Mishap, 0, mostMishaps)
@@ -108,7 +111,9 @@ func newPlayer(r *Roll, out Sender, o Options) *player {
 
 // play runs the take; whatever ends it, silence follows.
 func (p *player) play() (rep Report, err error) {
-	p.start = p.clock.Now() + Lead
+	if p.start == 0 {
+		p.start = p.clock.Now() + Lead
+	}
 	done := false
 	defer func() {
 		p.report.Played = max(0, min(p.now(), p.roll.End))

@@ -31,8 +31,8 @@ const (
 )
 
 // The first words of the lines that a take in a process of its own tells: that it
-// could not begin and why, that it begins, the index of the beat that began, and
-// how it went.
+// could not begin and why, that it begins and when it starts (see beginning), the index
+// of the beat that began, and how it went.
 const (
 	tellFailed = "failed"
 	tellBegins = "begins"
@@ -109,10 +109,12 @@ func (s *server) play(ctx context.Context, sink string, open Open) int {
 	debug.SetMemoryLimit(memoryLimit)
 	rankAll()
 	locked := lockMemory()
-	go s.teller.run()
+	clock := SystemClock()
+	begins := beginningOn(clock)
+	go s.teller.run(begins.line())
 	var before, after runtime.MemStats
 	runtime.ReadMemStats(&before)
-	rep, err := s.roll.Play(ctx, out, Options{Place: &s.teller.place})
+	rep, err := s.roll.Play(ctx, out, Options{Clock: clock, Place: &s.teller.place, Start: begins.boot})
 	runtime.ReadMemStats(&after)
 	rep.Allocated, rep.Collected = int(after.Mallocs-before.Mallocs), int(after.NumGC-before.NumGC)
 	rep.Clock += ", " + locked
@@ -175,10 +177,10 @@ func newTeller(out io.Writer) *teller {
 	return &teller{out: out, final: make(chan string, 1), done: make(chan struct{})}
 }
 
-// run tells beats until the last line has been told.
-func (t *teller) run() {
+// run tells the first line, and then beats until the last line has been told.
+func (t *teller) run(first string) {
 	defer close(t.done)
-	io.WriteString(t.out, tellBegins+"\n")
+	io.WriteString(t.out, first+"\n")
 	tick := time.NewTicker(telling)
 	defer tick.Stop()
 	line, told := []byte(tellBeat+" "), -1

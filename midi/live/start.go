@@ -21,6 +21,7 @@ type Take struct {
 	orders io.WriteCloser
 	beats  chan int
 	begins chan error
+	began  beginning
 	leave  sync.Once
 	sent   chan struct{} // the roll is on its way
 	done   chan struct{}
@@ -79,6 +80,7 @@ func (t *Take) begun() (*Take, error) {
 		if err == nil {
 			return t, nil
 		}
+		t.Leave()
 		<-t.done
 		return nil, err
 	case <-time.After(openWithin):
@@ -97,8 +99,12 @@ func (t *Take) listen(lines io.Reader) {
 		word, rest, _ := strings.Cut(in.Text(), " ")
 		switch word {
 		case tellBegins:
-			begun = true
-			t.begins <- nil
+			if !begun {
+				begun = true
+				var err error
+				t.began, err = parseBeginning(rest)
+				t.begins <- err
+			}
 		case tellFailed:
 			t.err = errors.New(rest)
 		case tellBeat:
@@ -140,6 +146,15 @@ func (t *Take) latest(n int) {
 // Beats gives the index in Roll.Beats of each beat as it begins. A reader that is
 // slow gets the newest only. The channel closes when the take has ended.
 func (t *Take) Beats() <-chan int { return t.beats }
+
+// Started reports when the take starts, the time of its first deadline, on the clock that
+// all programs of the machine have in common: SystemClock's Now then. A page that goes by
+// the roll from there is in step with the band. ok is false on systems without such a
+// clock; there StartedAt has to do. Both hold from Start's return on.
+func (t *Take) Started() (boot time.Duration, ok bool) { return t.began.boot, t.began.common }
+
+// StartedAt reports the same by the time of day, as it was set when the take began.
+func (t *Take) StartedAt() time.Time { return t.began.wall }
 
 // Leave tells the take to end now, in silence, and returns at once; Wait tells when
 // it has. A process that does not obey is killed.
