@@ -14,27 +14,19 @@ const (
 	slowPercent   = 60 // of the part's tempo, the first time
 )
 
-// Drills makes a page on which each of the figures goes through the part's key: up the key
-// slowly, then down it in the part's tempo, each ending on the tonic. Figures that the key
-// and the instrument's range have no room for are left out; nil if that leaves none.
+// Drills makes a page on which each of the figures goes through the part's key; nil where
+// none has room.
 func (s *Survey) Drills(figures []Figure, in theory.Instrument, cat *figure.Catalogue) *score.Score {
 	key, _, _ := s.Own.At(0)
 	key.Mode = s.Writing.Mode
-	d := drillPage{survey: s, key: key, in: in, room: s.room(in)}
-	d.part = score.Part{Name: in.Name, Sounds: in.Sounds, Program: in.Program}
+	d := DrillPage{Title: "Drills for " + s.Title, Subtitle: fmt.Sprintf("the figures of %s, through %s", s.Part, key),
+		Key: key, Instrument: in, Room: s.room(in), BPM: s.Tempo.BPM}
+	var all []Drilled
 	for _, f := range figures {
-		d.figure(f, cat)
+		words := fmt.Sprintf("%s (measure %s)", f.Words, Stretch{f.Measures[0], f.Measures[0]})
+		all = append(all, Drilled{f.Figure, words, s.meterOf(f.Figure)})
 	}
-	if len(d.part.Measures) == 0 {
-		return nil
-	}
-	first, last := &d.part.Measures[0], &d.part.Measures[len(d.part.Measures)-1]
-	first.Key, first.Clef = &d.key, &in.Clef
-	last.DoubleBar, last.FinalBar = false, true
-	score.SetTuplets(&d.part)
-	score.SetBeams(&d.part)
-	score.SetAccidentals(&d.part)
-	return &score.Score{Title: "Drills for " + s.Title, Subtitle: fmt.Sprintf("the figures of %s, through %s", s.Part, key), Parts: []score.Part{d.part}}
+	return d.Of(all, cat)
 }
 
 // room is the range that drills keep to: the intermediate bracket, and what the part asks.
@@ -47,36 +39,70 @@ func (s *Survey) room(in theory.Instrument) [2]int {
 	return room
 }
 
+// A DrillPage is where drills are written.
+type DrillPage struct {
+	Title, Subtitle string
+	Key             theory.Key // written
+	Instrument      theory.Instrument
+	Room            [2]int // the lowest and the highest note, as MIDI numbers, written
+	BPM             int    // the tempo aimed at, in felt beats a minute
+}
+
+// A Drilled is a figure to be drilled, with its words at the head of its line.
+type Drilled struct {
+	figure.Figure
+	Words string
+	Meter rhythm.Meter // of its measures
+}
+
+// Of makes a page on which each of the figures goes through the key: up the key slowly,
+// then down it in tempo, each ending on the tonic. Figures that the key and the range have
+// no room for are left out; nil if that leaves none.
+func (p *DrillPage) Of(figures []Drilled, cat *figure.Catalogue) *score.Score {
+	in := &p.Instrument
+	d := drillPage{DrillPage: p}
+	d.part = score.Part{Name: in.Name, Sounds: in.Sounds, Program: in.Program}
+	for _, f := range figures {
+		d.figure(f, cat)
+	}
+	if len(d.part.Measures) == 0 {
+		return nil
+	}
+	first, last := &d.part.Measures[0], &d.part.Measures[len(d.part.Measures)-1]
+	first.Key, first.Clef = &p.Key, &in.Clef
+	last.DoubleBar, last.FinalBar = false, true
+	score.SetTuplets(&d.part)
+	score.SetBeams(&d.part)
+	score.SetAccidentals(&d.part)
+	return &score.Score{Title: p.Title, Subtitle: p.Subtitle, Parts: []score.Part{d.part}}
+}
+
 // A drillPage is a page of drills in the making.
 type drillPage struct {
-	survey *Survey
-	part   score.Part
-	key    theory.Key
-	in     theory.Instrument
-	room   [2]int // MIDI numbers
-	meter  rhythm.Meter
-	count  int
+	*DrillPage
+	part  score.Part
+	meter rhythm.Meter
+	count int
 }
 
 // figure adds both ways of one figure.
-func (d *drillPage) figure(f Figure, cat *figure.Catalogue) {
+func (d *drillPage) figure(f Drilled, cat *figure.Catalogue) {
 	shape, cell := cat.Shape(f.Shape), cat.Cell(f.Cell)
-	lines := d.sequence(shape)
-	if len(lines) == 0 {
+	if shape == nil || cell == nil {
 		return
 	}
-	meter := d.survey.meterOf(f.Figure)
-	if cell.Span > meter.Measure() {
+	lines := d.sequence(shape)
+	if len(lines) == 0 || cell.Span > f.Meter.Measure() {
 		return
 	}
 	d.count++
-	slow := max(20, d.survey.Tempo.BPM*slowPercent/100)
-	words := fmt.Sprintf("%d. %s (measure %s)", d.count, f.Words, Stretch{f.Measures[0], f.Measures[0]})
-	d.way(lines, cell, meter, words, score.Tempo{Beat: meter.BeatValue(), BPM: min(slow, 300), Word: "slowly"})
+	slow := max(20, d.BPM*slowPercent/100)
+	words := fmt.Sprintf("%d. %s", d.count, f.Words)
+	d.way(lines, cell, f.Meter, words, score.Tempo{Beat: f.Meter.BeatValue(), BPM: min(slow, 300), Word: "slowly"})
 	for i, j := 0, len(lines)-1; i < j; i, j = i+1, j-1 {
 		lines[i], lines[j] = lines[j], lines[i]
 	}
-	d.way(lines, cell, meter, "", score.Tempo{Beat: meter.BeatValue(), BPM: max(20, min(d.survey.Tempo.BPM, 300)), Word: "in tempo"})
+	d.way(lines, cell, f.Meter, "", score.Tempo{Beat: f.Meter.BeatValue(), BPM: max(20, min(d.BPM, 300)), Word: "in tempo"})
 }
 
 // meterOf reports the meter that the figure first stands in.
@@ -97,15 +123,15 @@ func (d *drillPage) sequence(shape *figure.Shape) [][]theory.Pitch {
 	chords := d.chords()
 	home := 0
 	for step := 0; step < 70; step++ {
-		start := d.key.At(step)
-		if start.MIDI() < d.room[0] || start.MIDI() > d.room[1] {
+		start := d.Key.At(step)
+		if start.MIDI() < d.Room[0] || start.MIDI() > d.Room[1] {
 			continue
 		}
 		pitches := d.realize(shape, start, chords)
 		if pitches == nil {
 			continue
 		}
-		if start.Class() == d.key.Tonic() && home == 0 {
+		if start.Class() == d.Key.Tonic() && home == 0 {
 			home = len(all)
 		}
 		all = append(all, pitches)
@@ -118,9 +144,9 @@ func (d *drillPage) sequence(shape *figure.Shape) [][]theory.Pitch {
 // there is none, or no room.
 func (d *drillPage) realize(shape *figure.Shape, start theory.Pitch, chords []theory.Chord) []theory.Pitch {
 	for _, c := range chords {
-		pitches, ok := shape.Realize(start, figure.Context{Key: d.key, Chord: c}, nil)
+		pitches, ok := shape.Realize(start, figure.Context{Key: d.Key, Chord: c}, nil)
 		for _, q := range pitches {
-			ok = ok && q.MIDI() >= d.room[0] && q.MIDI() <= d.room[1]
+			ok = ok && q.MIDI() >= d.Room[0] && q.MIDI() <= d.Room[1]
 		}
 		if ok {
 			return pitches
@@ -134,17 +160,17 @@ func (d *drillPage) chords() []theory.Chord {
 	var all []theory.Chord
 	for q := theory.MajorTriad; q <= theory.MajorSeventhChord; q++ {
 		for degree := 1; degree <= 7; degree++ {
-			c := theory.Chord{Root: d.key.Degree(degree), Quality: q}
+			c := theory.Chord{Root: d.Key.Degree(degree), Quality: q}
 			own := true
 			for _, tone := range c.Tones() {
-				own = own && plainIn(d.key, tone)
+				own = own && plainIn(d.Key, tone)
 			}
 			if own {
 				all = append(all, c)
 			}
 		}
 	}
-	return append(all, d.key.DominantSeventh())
+	return append(all, d.Key.DominantSeventh())
 }
 
 // way adds measures of the cell on the pitches, as many to a measure as go in, and the
@@ -225,10 +251,10 @@ func end(m *score.Measure) rhythm.Offset {
 // tonic is the tonic nearest to where the pitches end.
 func (d *drillPage) tonic(pitches []theory.Pitch) theory.Pitch {
 	last := pitches[len(pitches)-1]
-	best, least := d.key.Tonic().In(last.Octave), 99
+	best, least := d.Key.Tonic().In(last.Octave), 99
 	for octave := last.Octave - 1; octave <= last.Octave+1; octave++ {
-		q := d.key.Tonic().In(octave)
-		if off := max(q.MIDI()-last.MIDI(), last.MIDI()-q.MIDI()); off < least && q.MIDI() >= d.room[0] && q.MIDI() <= d.room[1] {
+		q := d.Key.Tonic().In(octave)
+		if off := max(q.MIDI()-last.MIDI(), last.MIDI()-q.MIDI()); off < least && q.MIDI() >= d.Room[0] && q.MIDI() <= d.Room[1] {
 			best, least = q, off
 		}
 	}

@@ -130,7 +130,7 @@ func (s *Survey) figures(p *page) {
 		if !had {
 			at = len(c.Figures)
 			index[f.Figure] = at
-			one := Figure{Figure: f.Figure, Words: figureWords(shape, cell), Known: knows, Level: level, Rhythm: rhythm.FormatCell(cell.Events)}
+			one := Figure{Figure: f.Figure, Words: FigureWords(shape, cell), Known: knows, Level: level, Rhythm: rhythm.FormatCell(cell.Events)}
 			for _, o := range p.onsets[f.First : f.First+f.Notes] {
 				one.Pitches = append(one.Pitches, o.Pitch.String())
 			}
@@ -147,7 +147,8 @@ func (s *Survey) figures(p *page) {
 	sortFigures(c.Figures)
 }
 
-func figureWords(shape *figure.Shape, cell *rhythm.Cell) string {
+// FigureWords say what a player would call the shape on the cell.
+func FigureWords(shape *figure.Shape, cell *rhythm.Cell) string {
 	if cell.Onsets() == 1 {
 		return fmt.Sprintf("%s: %s", shape.Words, cell.Name)
 	}
