@@ -80,11 +80,38 @@ func practised(ctx context.Context, j *journal.Journal) ([]figure.Practice, erro
 			if err != nil {
 				return nil, fmt.Errorf("figures of take %d in the journal: %w", k.Take, err)
 			}
-			all = append(all, figure.Practice{At: k.At,
-				Meeting: figure.Meeting{Figure: figure.Figure{Shape: f.Shape, Cell: f.Cell}, Key: key, Times: f.Times}})
+			met := figure.Meeting{Figure: figure.Figure{Shape: f.Shape, Cell: f.Cell}, Key: key}
+			clean, slipped := f.came(k.Marks)
+			if met.Times = clean; clean > 0 {
+				all = append(all, figure.Practice{At: k.At, Meeting: met})
+			}
+			if met.Times = slipped; slipped > 0 {
+				all = append(all, figure.Practice{At: k.At, Meeting: met, Slipped: true})
+			}
 		}
 	}
 	return all, nil
+}
+
+// came counts how often the figure came out as written in a take with these marks, and how
+// often it did not. The measure at which the player stopped did not; those after it were not
+// played.
+func (f *metFigure) came(m journal.Marks) (clean, slipped int) {
+	bad := map[int]bool{}
+	for _, s := range m.Slips {
+		bad[s.Measure] = true
+	}
+	clean = f.Times
+	for _, i := range f.Measures {
+		switch played := m.StoppedAt == journal.NotStopped || i <= m.StoppedAt; {
+		case !played:
+			clean--
+		case bad[i] || i == m.StoppedAt:
+			clean--
+			slipped++
+		}
+	}
+	return clean, slipped
 }
 
 // known reports all that was saved, its figures weighed by how well they are known now.

@@ -2,10 +2,12 @@ package main
 
 import (
 	"encoding/json"
+	"errors"
 	"strings"
 	"testing"
 	"time"
 
+	"onward/cmd/internal/journal"
 	"onward/compose"
 )
 
@@ -52,6 +54,66 @@ func TestKnownGrowsAndFades(t *testing.T) {
 		t.Errorf("a take that was left taught it: %+v", left)
 	}
 	inOrder(t, fine(t, s, "figures --known"), "known", "last met", "keys", "figure\n", " %  ", "2026-03-02")
+}
+
+// A slip in a measure in which a figure stands is a slip of it, and what lies after the
+// measure at which the player stopped was not played.
+func TestKnownBySlips(t *testing.T) {
+	f := metFigure{Times: 4, Measures: []int{0, 2, 2, 5}}
+	for _, c := range []struct {
+		marks          journal.Marks
+		clean, slipped int
+	}{
+		{journal.Marks{StoppedAt: journal.NotStopped}, 4, 0},
+		{journal.Marks{StoppedAt: journal.NotStopped, Slips: []journal.Slip{{Measure: 1, Pitch: true}}}, 4, 0},
+		{journal.Marks{StoppedAt: journal.NotStopped, Slips: []journal.Slip{{Measure: 2, Pitch: true}, {Measure: 5, Rhythm: true}}}, 1, 3},
+		{journal.Marks{StoppedAt: 2}, 1, 2},
+		{journal.Marks{StoppedAt: 3, Slips: []journal.Slip{{Measure: 0, Rhythm: true}}}, 2, 1},
+		{journal.Marks{StoppedAt: 0, Slips: []journal.Slip{{Measure: 0, Rhythm: true}}}, 0, 1},
+	} {
+		if clean, slipped := f.came(c.marks); clean != c.clean || slipped != c.slipped {
+			t.Errorf("%+v: %d came, %d slipped; want %d and %d", c.marks, clean, slipped, c.clean, c.slipped)
+		}
+	}
+	if clean, slipped := (&metFigure{Times: 3}).came(journal.Marks{StoppedAt: journal.NotStopped}); clean != 3 || slipped != 0 {
+		t.Errorf("of exercises %d came, %d slipped; want 3 and 0", clean, slipped)
+	}
+}
+
+// A marked take teaches less than one without slips.
+func TestKnownLessAfterSlips(t *testing.T) {
+	s := newStage(t)
+	fine(t, s, "read --rung 4 --measures 8 --meter 2/4 --seed 3 --look-over 0")
+	before := knownNow(t, s)
+	take := takes(t, s)[0]
+	j, err := s.openJournal(t.Context(), "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	past, err := j.History(t.Context())
+	if err != nil || len(past) != 1 || past[0].Measures < 8 || past[0].Style != "march" || past[0].Rung != 4 {
+		t.Fatalf("%d takes, %v", len(past), err)
+	}
+	var loads []float64
+	if err := json.Unmarshal(past[0].Loads, &loads); err != nil || len(loads) != past[0].Measures || loads[1] <= 0 {
+		t.Errorf("loads %v, %v", loads, err)
+	}
+	m := journal.Marks{StoppedAt: journal.NotStopped}
+	for i := range past[0].Measures { // the upbeat too
+		m.Slips = append(m.Slips, journal.Slip{Measure: i, Rhythm: true})
+	}
+	if err := errors.Join(j.Mark(t.Context(), take.ID, m), j.Close()); err != nil {
+		t.Fatal(err)
+	}
+	after := knownNow(t, s)
+	if len(before) == 0 || len(after) != len(before) {
+		t.Fatalf("%d figures known before, %d after", len(before), len(after))
+	}
+	for name, k := range after {
+		if k.Share != 0 || !k.Last.IsZero() || before[name].Share == 0 {
+			t.Errorf("%s: known by %v, before by %v", name, k.Share, before[name].Share)
+		}
+	}
 }
 
 // --figures known is all that the journal knows of, weighed by how well; it copies none of

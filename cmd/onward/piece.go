@@ -228,7 +228,7 @@ func (s *studio) keepPiece(ctx context.Context, p *printedPiece) (int64, error) 
 	if err != nil {
 		return 0, err
 	}
-	row := journal.Read{Identity: p.identity(), Title: p.title, Style: "piece", Instrument: in.ID, Melody: encodeLines(nil)}
+	row := journal.Read{Identity: p.identity(), Title: p.title, Style: "piece", Instrument: in.ID, Melody: encodeLines(nil), Length: len(p.Measures)}
 	if line := p.part().Line; line != nil {
 		row.Melody = encodeLines(compose.Lines(line, longestRun(rungs)-1))
 		row.Runs = journalRuns(compose.Runs(line, rungs.Runs()))

@@ -228,6 +228,7 @@ func (r *reading) take(ctx context.Context, id int64, of int, roll *live.Roll, a
 	_, kept := r.journal.AddTake(context.WithoutCancel(ctx), journal.Take{
 		ReadID: id, Started: started, Ended: r.e.now(), Outcome: outcome,
 		LateMedian: report.P50, LateMax: report.Max, Dropped: report.Dropped,
+		Percent: r.o.Slower.value(), Rubato: r.o.Rubato,
 	})
 	switch {
 	case err != nil:

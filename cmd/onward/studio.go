@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"encoding/json"
 	"fmt"
 	"slices"
 	"time"
@@ -204,10 +205,19 @@ func (s *studio) keep(ctx context.Context, reads []*made) error {
 		if m.repeat {
 			continue
 		}
+		figures, err := metInRead(m.Read)
+		if err != nil {
+			return err
+		}
+		loads, err := json.Marshal(m.Load)
+		if err != nil {
+			return err
+		}
 		fresh = append(fresh, m)
 		rows = append(rows, journal.Read{
 			Identity: m.Identity, Title: m.Title, Style: m.Style.Name, Rung: m.Rung, Instrument: m.Request.Instrument.ID,
 			Melody: encodeLines(s.lines(m)), Runs: journalRuns(m.runs), Measures: m.measures,
+			Length: len(m.Score.Parts[0].Measures), Figures: figures, Loads: loads,
 		})
 	}
 	if len(rows) == 0 {
@@ -217,12 +227,8 @@ func (s *studio) keep(ctx context.Context, reads []*made) error {
 	if err != nil {
 		return err
 	}
-	figures := make([][]byte, len(fresh))
 	for i, m := range fresh {
 		m.id = ids[i]
-		if figures[i], err = metInRead(m.Read); err != nil {
-			return err
-		}
 	}
-	return s.journal.KeepFigures(ctx, ids, figures)
+	return nil
 }

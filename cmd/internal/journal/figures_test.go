@@ -12,14 +12,8 @@ import (
 func TestPractised(t *testing.T) {
 	ctx := context.Background()
 	j := fresh(t)
-	ids, err := j.AddReads(ctx, []Read{{Identity: "a"}, {Identity: "b"}})
+	ids, err := j.AddReads(ctx, []Read{{Identity: "a", Figures: []byte("figures of a")}, {Identity: "b"}})
 	if err != nil {
-		t.Fatal(err)
-	}
-	if err := j.KeepFigures(ctx, ids[:1], [][]byte{[]byte("figures of a")}); err != nil {
-		t.Fatal(err)
-	}
-	if err := j.KeepFigures(ctx, ids[:1], [][]byte{[]byte("others")}); err != nil {
 		t.Fatal(err)
 	}
 	day := time.Date(2026, 3, 1, 12, 0, 0, 0, time.UTC)
@@ -43,19 +37,5 @@ func TestPractised(t *testing.T) {
 	}
 	if want := "1 12:00 0 a lesson; 1 12:01 1 figures of a; 4 12:01 4 figures of a; "; got != want {
 		t.Errorf("got %s\nwant %s", got, want)
-	}
-}
-
-func TestKeepFiguresRefused(t *testing.T) {
-	ctx := context.Background()
-	j := fresh(t)
-	if err := j.KeepFigures(ctx, []int64{7}, [][]byte{nil}); err == nil {
-		t.Error("figures of a read that is not there were kept")
-	}
-	if err := j.KeepFigures(ctx, []int64{7}, nil); err == nil {
-		t.Error("a read without figures was kept")
-	}
-	if all, err := j.Practised(ctx); err != nil || len(all) != 0 {
-		t.Errorf("practised %v, %v", all, err)
 	}
 }

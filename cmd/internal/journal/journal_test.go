@@ -268,6 +268,9 @@ func TestTakes(t *testing.T) {
 		take.ID = id
 	}
 	want.Ended = noon
+	for _, take := range []*Take{&left, &want} {
+		take.Percent, take.StoppedAt = 100, NotStopped
+	}
 	j = reopened(t, j)
 	got, err := j.Takes(ctx, 10)
 	if err != nil || !reflect.DeepEqual(got, []Take{want, left}) {

@@ -126,15 +126,15 @@ func TestFailedMigrationLeavesTheVersionBefore(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	steps = append(steps, "CREATE TABLE slips (id INTEGER PRIMARY KEY); INSERT INTO nowhere VALUES (1);")
+	steps = append(steps, "CREATE TABLE songs (id INTEGER PRIMARY KEY); INSERT INTO nowhere VALUES (1);")
 	if err := j.migrate(ctx, steps, int(first)); err == nil || !strings.Contains(err.Error(), fmt.Sprintf("schema %d to %d", first, first+1)) {
 		t.Fatalf("got %v, want an error that names the step", err)
 	}
-	var version, slips int32
-	err = j.db.QueryRow("SELECT (SELECT user_version FROM pragma_user_version), (SELECT count(*) FROM sqlite_schema WHERE name = 'slips')").
-		Scan(&version, &slips)
-	if err != nil || version != first || slips != 0 {
-		t.Errorf("version %d with %d tables of the failed step, error %v; want %d, 0", version, slips, err, first)
+	var version, songs int32
+	err = j.db.QueryRow("SELECT (SELECT user_version FROM pragma_user_version), (SELECT count(*) FROM sqlite_schema WHERE name = 'songs')").
+		Scan(&version, &songs)
+	if err != nil || version != first || songs != 0 {
+		t.Errorf("version %d with %d tables of the failed step, error %v; want %d, 0", version, songs, err, first)
 	}
 	if err := j.migrate(ctx, steps, 0); err != nil {
 		t.Errorf("a step done already by another process: %v", err)

@@ -27,6 +27,12 @@ type Read struct {
 	// Measures are the hashes of its measures, in the composer's own encoding. They are
 	// written, and found again by SharedMeasures, but not given back.
 	Measures []uint64
+	// Length is how many measures the printed page has; 0 where that is not known. Figures
+	// and Loads are the figures that it is made of and the load of each of its measures, in
+	// the maker's own encoding; nil for none. They are written, and come back with the takes:
+	// see Practised and History.
+	Length         int
+	Figures, Loads []byte
 }
 
 // AddRead adds one read and reports its ID. Made, if zero, is now.
@@ -43,19 +49,22 @@ func (j *Journal) AddReads(ctx context.Context, reads []Read) ([]int64, error) {
 	ids := make([]int64, len(reads))
 	err := j.write(ctx, func(tx *sql.Tx) error {
 		insert, err := tx.PrepareContext(ctx, `INSERT INTO reads
-			(identity, title, style, rung, instrument, made, melody) VALUES (?, ?, ?, ?, ?, ?, ?)`)
+			(identity, title, style, rung, instrument, made, melody, measures) VALUES (?, ?, ?, ?, ?, ?, ?, ?)`)
 		if err != nil {
 			return err
 		}
 		defer insert.Close()
 		for i, r := range reads {
 			result, err := insert.ExecContext(ctx, r.Identity, r.Title, r.Style, r.Rung, r.Instrument,
-				j.stamp(r.Made), blob(r.Melody))
+				j.stamp(r.Made), blob(r.Melody), r.Length)
 			if err != nil {
 				return fmt.Errorf("read %q: %w", r.Identity, err)
 			}
 			if ids[i], err = result.LastInsertId(); err != nil {
 				return err
+			}
+			if err := addMakeup(ctx, tx, ids[i], r); err != nil {
+				return fmt.Errorf("read %q: %w", r.Identity, err)
 			}
 		}
 		if err := addMeasures(ctx, tx, reads, ids); err != nil {
@@ -68,6 +77,21 @@ func (j *Journal) AddReads(ctx context.Context, reads []Read) ([]int64, error) {
 		return nil, explain(j.path, "add reads", err)
 	}
 	return ids, nil
+}
+
+// addMakeup writes what a read is made of.
+func addMakeup(ctx context.Context, tx *sql.Tx, id int64, r Read) error {
+	if r.Figures != nil {
+		if _, err := tx.ExecContext(ctx, "INSERT INTO read_figures (read_id, figures) VALUES (?, ?)", id, r.Figures); err != nil {
+			return err
+		}
+	}
+	if r.Loads != nil {
+		if _, err := tx.ExecContext(ctx, "INSERT INTO read_loads (read_id, loads) VALUES (?, ?)", id, r.Loads); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // gather lists the runs of reads in the order in which the file keeps them, which makes

@@ -26,80 +26,65 @@ type Take struct {
 	Outcome        Outcome
 	LateMedian     time.Duration // how late the band's events were sent
 	LateMax        time.Duration
-	Dropped        int // notes too late to be sent at all
+	Dropped        int      // notes too late to be sent at all
+	Percent        int      // of the page's tempo, 25 to 100; 0 is 100
+	Rubato         bool     // the band slowed into the ends of phrases
+	Pressure       []string // any of Panel, Cover, DropOut, Cold, Company
+	// Marked says whether the player has said what slipped; until then Marks are those of
+	// a take without slips. AddTake leaves both alone: see Mark.
+	Marked bool
+	Marks
 }
 
 // AddTake adds a take and reports its ID. It fails when the read is not in the journal,
-// when Started is zero, or when the outcome is none of those above.
+// when Started is zero, or when outcome, percent or pressure are none that a take can have.
 func (j *Journal) AddTake(ctx context.Context, t Take) (int64, error) {
 	var id int64
-	err := func() error {
-		switch {
-		case t.Started.IsZero():
-			return errors.New("it has no start")
-		case t.Outcome != KeptGoing && t.Outcome != Left && t.Outcome != Failed:
-			return fmt.Errorf("outcome %q: want %q, %q or %q", t.Outcome, KeptGoing, Left, Failed)
-		}
-		return j.write(ctx, func(tx *sql.Tx) (err error) {
-			id, err = j.addTake(ctx, tx, t)
-			return err
-		})
-	}()
+	err := j.write(ctx, func(tx *sql.Tx) (err error) {
+		id, err = j.addTake(ctx, tx, t)
+		return err
+	})
 	return id, explain(j.path, fmt.Sprintf("add a take of read %d", t.ReadID), err)
 }
 
 // addTake writes t after it has seen that its read is there.
 func (j *Journal) addTake(ctx context.Context, tx *sql.Tx, t Take) (int64, error) {
-	var there bool
-	err := tx.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM reads WHERE id = ?)", t.ReadID).Scan(&there)
+	pressure, err := joinPressure(t.Pressure)
 	if err != nil {
 		return 0, err
 	}
-	if !there {
-		return 0, errors.New("this read is not in the journal: add it first")
+	percent, err := checkPercent(t.Percent)
+	switch {
+	case err != nil:
+		return 0, err
+	case t.Started.IsZero():
+		return 0, errors.New("it has no start")
+	case t.Outcome != KeptGoing && t.Outcome != Left && t.Outcome != Failed:
+		return 0, fmt.Errorf("outcome %q: want %q, %q or %q", t.Outcome, KeptGoing, Left, Failed)
+	}
+	if there, err := exists(ctx, tx, "SELECT EXISTS (SELECT 1 FROM reads WHERE id = ?)", t.ReadID); err != nil || !there {
+		return 0, errors.Join(err, errors.New("this read is not in the journal: add it first"))
 	}
 	result, err := tx.ExecContext(ctx, `INSERT INTO takes
-		(read_id, started, ended, outcome, late_median, late_max, dropped) VALUES (?, ?, ?, ?, ?, ?, ?)`,
+		(read_id, started, ended, outcome, late_median, late_max, dropped, percent, rubato, pressure)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		t.ReadID, j.stamp(t.Started), j.stamp(t.Ended), string(t.Outcome),
-		int64(t.LateMedian), int64(t.LateMax), t.Dropped)
+		int64(t.LateMedian), int64(t.LateMax), t.Dropped, percent, t.Rubato, pressure)
 	if err != nil {
 		return 0, err
 	}
 	return result.LastInsertId()
 }
 
-// Takes lists the newest takes, newest first, at most limit of them.
+// Takes lists the newest takes, newest first, at most limit of them, with their marks.
 func (j *Journal) Takes(ctx context.Context, limit int) ([]Take, error) {
 	if limit < 0 {
 		return nil, fmt.Errorf("journal: takes: limit %d is negative", limit)
 	}
-	takes, err := takeRows(j.db.QueryContext(ctx, `SELECT
-		id, read_id, started, ended, outcome, late_median, late_max, dropped
-		FROM takes ORDER BY id DESC LIMIT ?`, limit))
+	past, err := j.pastTakes(ctx, "ORDER BY takes.id DESC LIMIT ?", limit)
+	takes := make([]Take, len(past))
+	for i := range past {
+		takes[i] = past[i].Take
+	}
 	return takes, explain(j.path, "list takes", err)
-}
-
-// takeRows reads rows of all columns of takes.
-func takeRows(rows *sql.Rows, err error) ([]Take, error) {
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	var all []Take
-	for rows.Next() {
-		var t Take
-		var started, ended string
-		err := rows.Scan(&t.ID, &t.ReadID, &started, &ended, &t.Outcome, &t.LateMedian, &t.LateMax, &t.Dropped)
-		if err != nil {
-			return nil, err
-		}
-		if t.Started, err = unstamp(started); err != nil {
-			return nil, fmt.Errorf("take %d: %w", t.ID, err)
-		}
-		if t.Ended, err = unstamp(ended); err != nil {
-			return nil, fmt.Errorf("take %d: %w", t.ID, err)
-		}
-		all = append(all, t)
-	}
-	return all, rows.Err()
 }
