@@ -42,8 +42,10 @@ type Choice struct {
 	Percent    int           `json:"percent"`         // of the page's tempo, 25 to 100
 	Pressure   []string      `json:"pressure"`        // any of panel, cover, drop-out, cold, company
 	Minutes    int           `json:"minutes,omitempty"`
-	Figures    []string      `json:"figures,omitempty"` // of a drill: names by Offer or Meaning
-	LookOver   time.Duration `json:"-"`                 // how long
+	Key        string        `json:"key,omitempty"`      // concert, "" to be drawn
+	Coverage   float64       `json:"coverage,omitempty"` // share of known notes that is asked for, 0 for none
+	Figures    []string      `json:"figures,omitempty"`  // of a drill, or wanted in a read: the studio's own names
+	LookOver   time.Duration `json:"look_over"`          // how long
 }
 
 // Under reports whether the take is to be under this kind of pressure.
