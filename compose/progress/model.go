@@ -1,0 +1,194 @@
+package progress
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"onward/compose/figure"
+	"onward/compose/ladder"
+)
+
+// slope is how steeply right measures grow fewer with load, in natural logarithms of load:
+// a player right in 85 of 100 equal measures at a load is right in 73 at a load two rungs
+// up and in 56 four rungs up. The program's own.
+const slope = 0.25
+
+// What is believed before anything was seen, and how fast it may change: deviations in
+// natural logarithms of load, where a rung is about 0.115. The program's own, chosen by the
+// simulation.
+const (
+	abilitySpread = 0.5  // of a new player's ability about the first read's rung
+	styleSpread   = 0.1  // of a style against the others
+	keysSpread    = 0.15 // of a family of keys against the others
+	formSpread    = 0.06 // of the form from take to take
+	figureSpread  = 0.2  // of one figure's weakness
+	unknownCost   = 0.2  // what a measure of unknown figures alone costs more than its load says
+	unknownSpread = 0.1
+	pressureCost  = 0.06 // what a pressure costs
+	pressureSpan  = 0.06
+
+	takeDrift   = 0.014 // of ability, each take
+	dayDrift    = 0.025 // of ability, each day, with the square root of days
+	mostDrift   = 0.4   // of ability, in any pause
+	figureDrift = 0.012 // of a figure's weakness, each time that it is met
+)
+
+// A Model is what a player can take in, as the takes so far tell. Make one with Read or New.
+type Model struct {
+	rungs *ladder.Ladder
+	belief
+	figures map[figure.Figure]normal // how weak; apart from the belief and each other
+	styles  map[string]*standing
+	last    time.Time // the latest marked take
+	takes   int       // marked
+	climb   climb
+	// families are those met, in order; lastStyle is the latest take's.
+	families  []figure.Family
+	lastStyle string
+}
+
+// A standing is where the player stands in a style.
+type standing struct {
+	latest []Take // marked, the latest five, oldest first, without their measures' figures
+	inKeys int    // takes since one in a weak family of keys
+}
+
+// New is the model of a player of whom nothing is known.
+func New(rungs *ladder.Ladder) *Model {
+	return &Model{rungs: rungs, figures: map[figure.Figure]normal{}, styles: map[string]*standing{}}
+}
+
+// Add goes on by one take, later than all before. A take that is not marked, or of a rung
+// that the ladder has not, changes nothing.
+func (m *Model) Add(t Take) {
+	r, err := m.rungs.Rung(t.Rung)
+	played := t.played()
+	if !t.Marked || err != nil || len(played) == 0 {
+		return
+	}
+	ability := m.enter(abilityPart(m.first(r)))[0].at
+	m.cov[ability][ability] += takeDrift*takeDrift + m.drift(t.At)
+	m.forget(m.enter(formPart)[0].at, formPart.prior)
+	for i := range played {
+		if !slices.Contains(m.families, played[i].Key) {
+			m.families = append(m.families, played[i].Key)
+		}
+		m.see(&t, &played[i])
+	}
+	m.last = latest(m.last, t.At)
+	m.takes++
+	m.stand(&t)
+	m.climb.add(&t)
+}
+
+// see learns from one measure.
+func (m *Model) see(t *Take, played *Measure) {
+	terms := m.enter(append(m.parts(t.Style, t.Pressure, played.Unknown), keysPart(played.Key), formPart)...)
+	before := m.sum(terms)
+	figures := kinds(played.Figures)
+	for _, f := range figures {
+		w := m.weakness(f)
+		before.mean -= w.mean
+		before.variance += w.variance
+	}
+	load := math.Log(played.Load * float64(t.percent()) / 100)
+	after := normal{before.mean - load, before.variance}.see(played.right())
+	after.mean += load
+	m.learn(terms, before, after)
+	for _, f := range figures {
+		m.figures[f] = m.weakness(f).learn(before, after)
+	}
+}
+
+// learn is what is believed of a weakness after a measure with it was seen.
+func (w normal) learn(before, after normal) normal {
+	toward := w.variance / before.variance
+	w.mean -= toward * (after.mean - before.mean)
+	w.variance -= toward * toward * (before.variance - after.variance)
+	w.variance = min(w.variance+figureDrift*figureDrift, figureSpread*figureSpread)
+	return w
+}
+
+// kinds lists the figures, each once: it is as weak as often as it stands there.
+func kinds(figures []figure.Figure) []figure.Figure {
+	var out []figure.Figure
+	for _, f := range figures {
+		if !slices.Contains(out, f) {
+			out = append(out, f)
+		}
+	}
+	return out
+}
+
+// parts lists what ability is the sum of in a take's measures, keys and form left out.
+func (m *Model) parts(style string, pressure []string, unknown float64) []weighed {
+	out := []weighed{
+		abilityPart(normal{}), // met, or put right by the caller
+		{part{"style", style}, spread(0, styleSpread), 1},
+		{part{"unknown", ""}, spread(unknownCost, unknownSpread), -unknown},
+	}
+	for _, p := range pressure {
+		out = append(out, weighed{part{"pressure", p}, spread(pressureCost, pressureSpan), -1})
+	}
+	return out
+}
+
+func spread(mean, deviation float64) normal { return normal{mean, deviation * deviation} }
+
+func abilityPart(prior normal) weighed { return weighed{part{"ability", ""}, prior, 1} }
+
+func keysPart(f figure.Family) weighed {
+	return weighed{part{"keys", f.String()}, spread(0, keysSpread), 1}
+}
+
+var formPart = weighed{part{"form", ""}, spread(0, formSpread), 1}
+
+// weakness is what is believed of a figure: how much more load it is than it counts.
+func (m *Model) weakness(f figure.Figure) normal {
+	if w, ok := m.figures[f]; ok {
+		return w
+	}
+	return spread(0, figureSpread)
+}
+
+// first is what is believed of a player whose first read is on the rung: that it was well
+// chosen, by the player or for want of better.
+func (m *Model) first(r *ladder.Rung) normal {
+	return spread(math.Log(r.Aim)+margin(Aimed), abilitySpread)
+}
+
+// drift is the variance that a pause up to then adds to ability.
+func (m *Model) drift(then time.Time) float64 {
+	if m.last.IsZero() {
+		return 0
+	}
+	days := max(0, then.Sub(m.last).Hours()/24)
+	return min(dayDrift*dayDrift*days, mostDrift*mostDrift)
+}
+
+// stand puts a take among the latest of its style.
+func (m *Model) stand(t *Take) {
+	s := m.styles[t.Style]
+	if s == nil {
+		s = &standing{}
+		m.styles[t.Style] = s
+	}
+	m.lastStyle = t.Style
+	s.inKeys++
+	if slices.ContainsFunc(m.weakKeys(), func(f figure.Family) bool { return t.Measures[0].Key == f }) {
+		s.inKeys = 0
+	}
+	s.latest = append(s.latest, *t)
+	s.latest = s.latest[max(0, len(s.latest)-latestTakes):]
+}
+
+// latestTakes is how many takes tell where the player stands.
+const latestTakes = 5
+
+func latest(a, b time.Time) time.Time {
+	if b.After(a) {
+		return b
+	}
+	return a
+}
