@@ -161,6 +161,7 @@ type Lesson struct {
 
 // A Behind is a figure that stood where the player slipped.
 type Behind struct {
+	ID       string   `json:"id"`    // for Choice.Figures
 	Name     string   `json:"name"`  // in music words
 	Notes    []string `json:"notes"` // as it stood on the page, written pitches: "C4"
 	Rhythm   string   `json:"rhythm"`
