@@ -32,6 +32,9 @@ type Options struct {
 	// Rubato slows the take down a little into the ends of phrases, and at its end. It
 	// is not for bands with drums: those keep strict time (see StrictTime).
 	Rubato bool
+	// DropOut lets the band, clicks included, rest for some measures, where the read's
+	// seed decides (see DropOut), and come back in time. Count-in and guide stay.
+	DropOut bool
 }
 
 // A Click says where clicks sound in the piece.
@@ -58,7 +61,12 @@ func Arrange(r *compose.Read, opts Options) (*timeline.Timeline, error) {
 	if err != nil {
 		return nil, fmt.Errorf("band: %w", err)
 	}
-	out := desk{line: t.l.Timeline()}
+	if opts.DropOut {
+		if err := t.dropOut(); err != nil {
+			return nil, fmt.Errorf("band: %w", err)
+		}
+	}
+	out := desk{line: t.l.Timeline(), rested: t.rested}
 	t.nameKeys(out.line)
 	if err := t.seat(&out); err != nil {
 		return nil, fmt.Errorf("band: %w", err)
@@ -117,9 +125,9 @@ func (t *take) seat(out *desk) error {
 	}
 	for i := range parts {
 		if parts[i].Kind == "drums" {
-			out.addDrums(parts[i].Name, tones[i])
+			out.addDrums(parts[i].Name, t.rested(tones[i], 0))
 		} else {
-			out.add(parts[i].Name, uint8(parts[i].Program), tones[i])
+			out.add(parts[i].Name, uint8(parts[i].Program), t.rested(tones[i], parts[i].Level))
 		}
 	}
 	return nil

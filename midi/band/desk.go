@@ -13,6 +13,8 @@ type desk struct {
 	line    *timeline.Timeline
 	voices  [][]timeline.Event
 	channel uint8 // the next free one
+	// rested takes out what lies in the band's rests; nil where it has none.
+	rested func(tones []timeline.Tone, percent int) []timeline.Tone
 }
 
 // add gives a pitched part the next track and channel.
@@ -40,7 +42,11 @@ func (d *desk) announce(l *timeline.Layout, click Click, velocity func(at rhythm
 	if chord := l.TonicChord(); len(chord) > 0 {
 		d.add("Tonic chord", organ, chord)
 	}
-	clicks := append(l.Clicks(), pieceClicks(l, click, velocity)...)
+	along := pieceClicks(l, click, velocity)
+	if d.rested != nil {
+		along = d.rested(along, 0)
+	}
+	clicks := append(l.Clicks(), along...)
 	if len(clicks) > 0 {
 		d.addDrums("Clicks", clicks)
 	}

@@ -15,7 +15,7 @@ import (
 
 // PieceOptions say how a printed piece is accompanied.
 type PieceOptions struct {
-	Options // Rubato does not count: a piece does not say where its phrases end
+	Options // Rubato and DropOut do not count: a piece has neither phrases nor seed
 	// Tempo is in felt beats a minute at the start, 0 for the piece's own; later tempos
 	// keep their proportion to it.
 	Tempo int

@@ -23,6 +23,7 @@ type take struct {
 	breaths  []rhythm.Offset
 	printed  bool      // the page has dynamic marks
 	doubling []sounded // all that basses play
+	rests    []silence // of the whole band
 }
 
 // A bar is one playing of one measure, and where in the read it stands.
