@@ -13,6 +13,8 @@ type Action struct {
 	// Measure is an index into the page's measures, for DoMark and DoStopped.
 	Measure int  `json:"measure,omitempty"`
 	Mark    Mark `json:"mark,omitzero"` // for DoMark: what the measure's mark is now
+	// Step is for DoStep: an index into the day's plan, -1 for the journal's proposal outside it.
+	Step int `json:"step,omitempty"`
 	// Version, if not 0, is the state that the player saw: an action on one that was left is
 	// refused, so that two screens do not do a thing twice.
 	Version int `json:"version,omitempty"`
@@ -25,6 +27,7 @@ type Verb string
 const (
 	DoOffer   Verb = "offer"   // anywhere but in a take: go and choose
 	DoChoose  Verb = "choose"  // choose: something else
+	DoStep    Verb = "step"    // choose: this step of the day's plan, or none
 	DoStart   Verb = "start"   // choose: make it. meaning: the next read
 	DoGo      Verb = "go"      // look-over: the count-in now. exercise, rest: on
 	DoLeave   Verb = "leave"   // count-in, take: out of it
@@ -40,7 +43,7 @@ const (
 
 // allowed are the places of each action; DoOffer and DoQuit go by rules of their own.
 var allowed = map[Verb][]Place{
-	DoChoose: {Choose}, DoStart: {Choose, Meaning}, DoGo: {LookOver, Exercise, Rest}, DoLeave: {CountIn, Take},
+	DoChoose: {Choose}, DoStep: {Choose}, DoStart: {Choose, Meaning}, DoGo: {LookOver, Exercise, Rest}, DoLeave: {CountIn, Take},
 	DoMark: {Slips}, DoStopped: {Slips}, DoKept: {Slips}, DoKeep: {Slips}, DoDrill: {Meaning}, DoAgain: {Meaning},
 	DoRecord: {Choose, Meaning}, DoOffer: {Choose, Making, LookOver, Meaning, Exercise, Rest, Record, Slips},
 	DoQuit: {Choose, Making, LookOver, CountIn, Take, Slips, Meaning, Exercise, Rest, Record},
@@ -83,6 +86,13 @@ func (s *Session) Do(a Action) error {
 		if a.Choice == nil {
 			return refuse("choose what?")
 		}
+	case DoStep:
+		switch {
+		case st.Offer == nil:
+			return refuse("the journal was not asked yet")
+		case a.Step < -1 || a.Step >= len(st.Offer.Plan):
+			return refuse("step %d: the plan has %d, counted from 0", a.Step, len(st.Offer.Plan))
+		}
 	}
 	s.act(a)
 	return nil
@@ -96,6 +106,8 @@ func (s *Session) act(a Action) {
 		s.work(s.offer)
 	case DoChoose:
 		set(func(st *State) { st.Choice = *a.Choice })
+	case DoStep:
+		set(func(st *State) { st.take(a.Step) })
 	case DoStart:
 		c := s.state.Choice
 		if s.state.Place == Meaning {

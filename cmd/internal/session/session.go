@@ -157,9 +157,17 @@ func (st *State) nextStep() {
 	st.Step = -1
 	for i := range st.Offer.Plan {
 		if !st.Offer.Plan[i].Done {
-			st.Step, st.Choice = i, st.Offer.Plan[i].Choice
+			st.take(i)
 			return
 		}
+	}
+}
+
+// take proposes this step of the plan, or for -1 what the journal proposes outside it.
+func (st *State) take(step int) {
+	st.Step, st.Choice = step, st.Offer.Proposal
+	if step >= 0 {
+		st.Choice = st.Offer.Plan[step].Choice
 	}
 }
 

@@ -243,3 +243,29 @@ func TestSlowWatcher(t *testing.T) {
 		d.do(Action{Do: DoChoose, Choice: &Choice{}})
 	})
 }
+
+// The steps of a day may be taken in any order, or none of them.
+func TestAnyStepOfTheDay(t *testing.T) {
+	story(t, func(d *driver) {
+		if err := d.Do(Action{Do: DoStep}); err == nil {
+			t.Error("a step before there is a plan")
+		}
+		d.do(Action{Do: DoOffer})
+		for _, step := range []int{-2, 2} {
+			if err := d.Do(Action{Do: DoStep, Step: step}); err == nil {
+				t.Errorf("step %d of 2 was taken", step)
+			}
+		}
+		d.do(Action{Do: DoStep, Step: -1})
+		if st := d.State(); st.Step != -1 || st.Choice.Kind != Read {
+			t.Errorf("step %d, %+v; want none, and the proposal", st.Step, st.Choice)
+		}
+		d.do(Action{Do: DoStep, Step: 1})
+		d.do(Action{Do: DoStart})
+		d.after(time.Minute)
+		d.do(Action{Do: DoKeep})
+		if p := d.State().Offer.Plan; p[0].Done || !p[1].Done {
+			t.Errorf("done: %v, %v; want the second alone", p[0].Done, p[1].Done)
+		}
+	})
+}
