@@ -3,14 +3,14 @@ package progress
 import "slices"
 
 // Pressures are the steps of pressure, the mildest first: no look-over, a band that drops
-// out and leaves the pulse to the player, listeners, a page that is covered as it was read,
-// and all the manners of an audition.
+// out and leaves the pulse to the player, another part beside, a page that is covered as it
+// was read, and all the manners of an audition.
 var Pressures = []string{"cold", "drop-out", "company", "cover", "panel"}
 
 var pressureWords = map[string]string{
 	"cold":     "You are at ease: this one without a look-over.",
 	"drop-out": "You are at ease: the band will drop out and leave the pulse to you.",
-	"company":  "You are at ease: play this one to somebody.",
+	"company":  "You are at ease: another part will play beside you.",
 	"cover":    "You are at ease: the page will be covered as you read it.",
 	"panel":    "You are at ease: play this one as before a panel.",
 }
