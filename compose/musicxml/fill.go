@@ -10,7 +10,10 @@ import (
 	"onward/theory"
 )
 
-var errNoMeasures = errors.New("it has no measures")
+var (
+	errNoMeasures = errors.New("it has no measures")
+	errUnpitched  = errors.New("no note of it has a pitch; a part for percussion cannot be read")
+)
 
 func placed(label string, err error) error { return fmt.Errorf("measure %.40s: %w", label, err) }
 
@@ -26,7 +29,7 @@ func (p *partReader) unpitched() error {
 		}
 	}
 	if notes {
-		return errors.New("no note of it has a pitch; a part for percussion cannot be read")
+		return errUnpitched
 	}
 	return nil
 }

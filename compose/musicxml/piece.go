@@ -257,8 +257,13 @@ func inOrder(tempos []PieceTempo) []PieceTempo {
 // Part finds a part by its number, from 1, or by its name or id, in any case of letters; or
 // by a piece of its name that no other part has.
 func (p *Piece) Part(which string) (int, bool) {
+	return choose(which, len(p.Parts), func(i int) (name, id string) { return p.Parts[i].Name, p.Parts[i].ID })
+}
+
+// choose finds one of n parts; see Piece.Part.
+func choose(which string, n int, part func(int) (name, id string)) (int, bool) {
 	which = oneLine(which)
-	for i := range p.Parts {
+	for i := range n {
 		if fmt.Sprint(i+1) == which {
 			return i, true
 		}
@@ -266,13 +271,13 @@ func (p *Piece) Part(which string) (int, bool) {
 	if which == "" {
 		return 0, false
 	}
-	for _, fits := range []func(p *PiecePart) bool{
-		func(p *PiecePart) bool { return strings.EqualFold(p.Name, which) || strings.EqualFold(p.ID, which) },
-		func(p *PiecePart) bool { return strings.Contains(strings.ToLower(p.Name), strings.ToLower(which)) },
+	for _, fits := range []func(name, id string) bool{
+		func(name, id string) bool { return strings.EqualFold(name, which) || strings.EqualFold(id, which) },
+		func(name, _ string) bool { return strings.Contains(strings.ToLower(name), strings.ToLower(which)) },
 	} {
 		var found []int
-		for i := range p.Parts {
-			if fits(&p.Parts[i]) {
+		for i := range n {
+			if fits(part(i)) {
 				found = append(found, i)
 			}
 		}

@@ -144,6 +144,9 @@ const (
 	piano    = 0
 	horn     = 60
 	sideDrum = 38
+
+	celesta, glockenspiel, dulcimer = 8, 9, 15
+	organ, accordion, harp, timpani = 16, 23, 46, 47 // accordion: the last of the free reeds
 )
 
 // A sounding name is a word of an instrument's name and its program or key. Of several

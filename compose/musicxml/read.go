@@ -3,7 +3,6 @@ package musicxml
 import (
 	"fmt"
 	"io"
-	"strconv"
 	"strings"
 
 	"onward/compose/score"
@@ -86,55 +85,9 @@ func readFile(r io.ReaderAt, size int64) (*score.Score, []Warning, error) {
 }
 
 func read(text []byte) (*score.Score, []Warning, error) {
-	doc := document{parser: newParser(text)}
-	var refused error // why the first part that could not be read could not
-	err := doc.read(func(head partHead) taker {
-		return &lineTaker{doc: &doc, refusal: &refused, head: head, reader: newPartReader(head)}
-	})
-	switch {
-	case err != nil:
-		return nil, nil, err
-	case len(doc.score.Parts) > 0:
-		return &doc.score, doc.warnings, nil
-	case refused != nil:
-		return nil, nil, refused
-	}
-	return nil, nil, fmt.Errorf("the score has no part with music in it")
-}
-
-// A lineTaker takes one part as a line into the document's score; one that cannot be read
-// is left out.
-type lineTaker struct {
-	doc     *document
-	refusal *error // of the first part
-	head    partHead
-	reader  *partReader
-	refused error
-}
-
-func (t *lineTaker) measure(e *element) error {
-	if t.refused == nil {
-		t.refused = t.reader.measure(e)
-	}
-	return nil
-}
-
-func (t *lineTaker) done() error {
-	d, name := t.doc, t.head.name
-	part, err := t.reader.finish(t.refused)
+	doc, err := readLines(text)
 	if err != nil {
-		if *t.refusal == nil {
-			*t.refusal = fmt.Errorf("part %.100s: %w", name, err)
-		}
-		d.warnings = append(d.warnings, Warning{Part: name, Times: 1, Text: "the part was left out: " + err.Error()})
-		return nil
+		return nil, nil, err
 	}
-	info := t.head.info
-	part.Name, part.Abbreviation = oneLine(info.word("part-name")), oneLine(info.word("part-abbreviation"))
-	if program, err := strconv.Atoi(info.kid("midi-instrument").word("midi-program")); err == nil && program >= 1 && program <= 128 {
-		part.Program = program - 1
-	}
-	d.score.Parts = append(d.score.Parts, part)
-	d.warnings = append(d.warnings, t.reader.warnings...)
-	return nil
+	return &doc.score, doc.warnings, nil
 }
