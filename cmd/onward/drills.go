@@ -34,6 +34,9 @@ type drillReader struct {
 	warn      io.Writer
 	now       func() time.Time
 	track     string // of MIDI files; "" for the highest voice
+	choice    string // of the parts of MusicXML files; "" for those of one player
+	tracks    int    // MIDI files so far
+	scores    int    // MusicXML files so far
 }
 
 // all reads and merges what the names of --figures mean; nil for no names. Exercises are

@@ -97,7 +97,7 @@ func (d *drilled) notes() int {
 // firstLine is an error without its advice.
 func firstLine(err error) string {
 	line, _, _ := strings.Cut(err.Error(), "\n")
-	return line
+	return strings.TrimSuffix(line, ":")
 }
 
 // exercisesIn lists the exercises in a folder and the folders in it, in order of name;
@@ -156,8 +156,10 @@ func (r *drillReader) exercise(name string) (*drilled, error) {
 	return &d, nil
 }
 
-// openScore reads a MusicXML file and says what of it was left out.
+// openScore reads the parts of a MusicXML file that are learned, and says what of them was
+// left out.
 func (r *drillReader) openScore(name string) (*score.Score, error) {
+	r.scores++
 	f, err := os.Open(name)
 	if err != nil {
 		return nil, unreadable("exercises", name, err)
@@ -167,18 +169,16 @@ func (r *drillReader) openScore(name string) (*score.Score, error) {
 	if err != nil {
 		return nil, unreadable("exercises", name, err)
 	}
-	s, warnings, err := musicxml.ReadFile(name, f, info.Size())
+	lines, err := musicxml.ReadLinesFile(name, f, info.Size())
 	if err != nil {
 		return nil, asked(err, whatToGive)
 	}
-	for _, w := range warnings {
-		fmt.Fprintln(r.warn, w)
-	}
-	return s, nil
+	return r.choose(name, lines)
 }
 
 // openMIDI reads a MIDI file's line and says which that is, and what the file left open.
 func (r *drillReader) openMIDI(name string) (*score.Score, error) {
+	r.tracks++
 	f, err := os.Open(name)
 	if err != nil {
 		return nil, unreadable("exercises", name, err)

@@ -20,6 +20,7 @@ type learnOptions struct {
 	Files   []string
 	Save    string
 	Track   string
+	Part    string
 	Names   []string // old=new, for shapes of the player's own
 	JSON    bool
 	Journal string
@@ -36,8 +37,9 @@ func newLearn(e *env, journal *string, do func(*learnOptions) error) *cobra.Comm
 them and prints what they drill: figures by name with how many notes each explains, keys,
 meters, and how much of the exercises lies in figures. What recurs and is no figure of the
 list becomes a shape of your own, "own 1" and so on, to which --name gives a better name.
-Of a MIDI file the highest voice is learned, or the one of --track. What cannot be read in
-a folder is told and left out. --save keeps all under a name for --figures, with the
+Of a MIDI file the highest voice is learned, or the one of --track; of a MusicXML file all
+parts but percussion and keyboards, or the one of --part. What cannot be read in a folder
+is told and left out. --save keeps all under a name for --figures, with the
 exercises' lines, so that no read copies them; a name that ends in .toml is a file, which
 holds the figures alone.`,
 		Example: `  onward learn exercise.musicxml
@@ -55,6 +57,11 @@ holds the figures alone.`,
 			if o.Save == "" && cmd.Flags().Changed("save") {
 				return askedf(`--save "": write a name, or a file that ends in .toml`)
 			}
+			for flag, value := range map[string]string{"part": o.Part, "track": o.Track} {
+				if value == "" && cmd.Flags().Changed(flag) {
+					return askedf(`--%s "": write a number or a name`, flag)
+				}
+			}
 			if o.Save == knownFigures {
 				return askedf("--save %s: this name means all that you know: choose another", o.Save)
 			}
@@ -66,6 +73,7 @@ holds the figures alone.`,
 	}
 	cmd.Flags().StringVar(&o.Save, "save", "", "keep the figures under this `NAME`, or in this file (.toml)")
 	cmd.Flags().StringVar(&o.Track, "track", "", "learn this track of MIDI files, by `NUMBER` or name (default: the highest voice)")
+	cmd.Flags().StringVar(&o.Part, "part", "", "learn this `PART` of MusicXML files, by number or name (default: all but percussion and keyboards)")
 	cmd.Flags().StringArrayVar(&o.Names, "name", nil, "name a shape of your own, as in `\"own 1=lip bend\"`; may be given again")
 	cmd.Flags().BoolVar(&o.JSON, "json", false, "print what was found as JSON")
 	cmd.ValidArgsFunction = func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
@@ -114,7 +122,7 @@ func runLearn(ctx context.Context, e *env, o *learnOptions) (err error) {
 	if err != nil {
 		return err
 	}
-	reader := drillReader{ctx: ctx, catalogue: figure.Default(), back: longestRun(rungs) - 1, warn: e.err, now: e.now, track: o.Track}
+	reader := drillReader{ctx: ctx, catalogue: figure.Default(), back: longestRun(rungs) - 1, warn: e.err, now: e.now, track: o.Track, choice: o.Part}
 	var all drilled
 	for _, name := range o.Files {
 		one, err := reader.exercises(name)
@@ -122,6 +130,9 @@ func runLearn(ctx context.Context, e *env, o *learnOptions) (err error) {
 			return err
 		}
 		all.add(one)
+	}
+	if err := reader.checkChoice(); err != nil {
+		return err
 	}
 	if o.inJournal() {
 		if reader.journal, err = e.openJournal(ctx, o.Journal); err != nil {
