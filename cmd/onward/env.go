@@ -2,9 +2,11 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"io"
 	"math/rand/v2"
 	"os"
+	"strings"
 	"time"
 
 	"onward/cmd/internal/journal"
@@ -27,6 +29,7 @@ type env struct {
 	random func(n uint64) uint64
 	// journalAt reports the usual place of the journal.
 	journalAt func() (string, error)
+	player    string // who plays, as --player says it
 	// ports lists the MIDI ports.
 	ports func() ([]port.Info, error)
 	// sinks opens what a take is played on.
@@ -71,7 +74,8 @@ func wait(ctx context.Context, d time.Duration) error {
 	}
 }
 
-// openJournal opens the journal at path, the usual one where path is "".
+// openJournal opens the journal at path, the usual one where path is "", as the player has
+// it who was asked for. That a player is new is said.
 func (e *env) openJournal(ctx context.Context, path string) (*journal.Journal, error) {
 	if path == "" {
 		usual, err := e.journalAt()
@@ -80,5 +84,35 @@ func (e *env) openJournal(ctx context.Context, path string) (*journal.Journal, e
 		}
 		path = usual
 	}
-	return journal.Open(ctx, path, e.now)
+	all, err := journal.Open(ctx, path, e.now)
+	if err != nil {
+		return nil, err
+	}
+	own, fresh, err := all.As(ctx, e.player)
+	if err == nil && fresh {
+		err = e.welcome(ctx, own)
+	}
+	if err != nil {
+		all.Close()
+		return nil, err
+	}
+	return own, nil
+}
+
+// welcome says that the player is not in the journal yet, and who is.
+func (e *env) welcome(ctx context.Context, j *journal.Journal) error {
+	known, err := j.Players(ctx)
+	if err != nil {
+		return err
+	}
+	words := "the journal has no other"
+	if len(known) > 0 {
+		names := make([]string, len(known))
+		for i, p := range known {
+			names[i] = p.Name
+		}
+		words = "the journal has " + strings.Join(names, ", ")
+	}
+	_, err = fmt.Fprintf(e.err, "%s is a new player, added with the first read, warm-up or exercise; %s\n", j.Player(), words)
+	return err
 }

@@ -43,6 +43,8 @@ and look at what slipped afterwards.`,
 	var journal string
 	root.PersistentFlags().StringVar(&journal, "journal", "",
 		"keep the record of reads, takes and saved figures in `FILE` (default: in your data folder)")
+	root.PersistentFlags().StringVar(&e.player, "player", "",
+		"`NAME` of the player, where several share a journal (default: who has no name, else who played last)")
 	root.AddCommand(
 		newRead(e, &journal, nil), newWrite(e, &journal, nil), newLearn(e, &journal, nil), newSurvey(e, &journal, nil),
 		newStyles(e), newRungs(e), newInstruments(e), newFigures(e), newPorts(e), newTap(e, &journal, nil), newWarmup(e, &journal, nil), newTake(e),

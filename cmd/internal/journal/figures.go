@@ -10,8 +10,8 @@ import (
 // KeepLesson keeps the figures of exercises that were learned, in the caller's own
 // encoding. A zero time is now.
 func (j *Journal) KeepLesson(ctx context.Context, learned time.Time, figures []byte) error {
-	err := j.write(ctx, func(tx *sql.Tx) error {
-		_, err := tx.ExecContext(ctx, "INSERT INTO lessons (learned, figures) VALUES (?, ?)", j.stamp(learned), blob(figures))
+	err := j.act(ctx, func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, "INSERT INTO lessons (player, learned, figures) VALUES (?, ?, ?)", j.player, j.stamp(learned), blob(figures))
 		return err
 	})
 	return explain(j.path, "keep the figures of exercises", err)
@@ -29,14 +29,14 @@ type Practice struct {
 	Marks
 }
 
-// Practised lists when which figures were met, lessons first, each in order. Takes that
+// Practised lists when the player met which figures, lessons first, each in order. Takes that
 // were left, and takes of reads whose figures were not kept, are not among them.
 func (j *Journal) Practised(ctx context.Context) ([]Practice, error) {
 	all, err := j.lessons(ctx)
 	if err != nil {
 		return nil, explain(j.path, "list what was practised", err)
 	}
-	takes, err := j.pastTakes(ctx, "WHERE outcome = ? AND figures IS NOT NULL ORDER BY takes.id", string(KeptGoing))
+	takes, err := j.pastTakes(ctx, "WHERE takes.player = ? AND outcome = ? AND figures IS NOT NULL ORDER BY takes.id", j.player, string(KeptGoing))
 	for _, t := range takes {
 		all = append(all, Practice{t.Ended, t.ID, t.Figures, t.Marked, t.Marks})
 	}
@@ -45,7 +45,7 @@ func (j *Journal) Practised(ctx context.Context) ([]Practice, error) {
 
 // lessons lists the lessons in order.
 func (j *Journal) lessons(ctx context.Context) ([]Practice, error) {
-	rows, err := j.db.QueryContext(ctx, "SELECT learned, figures FROM lessons ORDER BY id")
+	rows, err := j.db.QueryContext(ctx, "SELECT learned, figures FROM lessons WHERE player = ? ORDER BY id", j.player)
 	if err != nil {
 		return nil, err
 	}

@@ -17,9 +17,9 @@ type PastTake struct {
 	Loads      []byte // likewise
 }
 
-// History lists all takes, oldest first.
+// History lists all takes of the player, oldest first.
 func (j *Journal) History(ctx context.Context) ([]PastTake, error) {
-	all, err := j.pastTakes(ctx, "ORDER BY takes.id")
+	all, err := j.pastTakes(ctx, "WHERE takes.player = ? ORDER BY takes.id", j.player)
 	return all, explain(j.path, "list the history", err)
 }
 

@@ -25,11 +25,13 @@ import (
 // patience is how long a write waits for another process before it gives up.
 const patience = 5 * time.Second
 
-// A Journal is an open record. It may be used from several goroutines.
+// A Journal is an open record as one player has it: that without a name, or see As. It may be
+// used from several goroutines.
 type Journal struct {
-	path string
-	now  func() time.Time
-	db   *sql.DB
+	path   string
+	now    func() time.Time
+	db     *sql.DB
+	player string // whose it is, "" for the one without a name
 }
 
 // Open opens the journal at path, and makes it, and its parent folders, when there is

@@ -34,12 +34,12 @@ func (e *SealedError) Error() string {
 }
 
 // Mark keeps the marks of a take in place of earlier ones, whole or not at all. It fails
-// on a take that is not in the journal, on a slip that is none, or of a measure that the
+// on a take that the player does not have, on a slip that is none, or of a measure that the
 // page does not have, or that comes twice; with a *SealedError where the take was played to
 // a panel and is marked.
 func (j *Journal) Mark(ctx context.Context, take int64, m Marks) error {
 	err := j.write(ctx, func(tx *sql.Tx) error {
-		if err := checkMarks(ctx, tx, take, m); err != nil {
+		if err := j.checkMarks(ctx, tx, take, m); err != nil {
 			return err
 		}
 		return addMarks(ctx, tx, take, m, j.stamp(time.Time{}))
@@ -52,15 +52,15 @@ func (j *Journal) Mark(ctx context.Context, take int64, m Marks) error {
 }
 
 // checkMarks refuses marks that the take cannot have.
-func checkMarks(ctx context.Context, tx *sql.Tx, take int64, m Marks) error {
+func (j *Journal) checkMarks(ctx context.Context, tx *sql.Tx, take int64, m Marks) error {
 	var measures int
 	var pressure string
 	var marked bool
 	err := tx.QueryRowContext(ctx, `SELECT measures, pressure, EXISTS (SELECT 1 FROM marks WHERE take_id = takes.id)
-		FROM takes JOIN reads ON reads.id = read_id WHERE takes.id = ?`, take).Scan(&measures, &pressure, &marked)
+		FROM takes JOIN reads ON reads.id = read_id WHERE takes.id = ? AND takes.player = ?`, take, j.player).Scan(&measures, &pressure, &marked)
 	switch {
 	case errors.Is(err, sql.ErrNoRows):
-		return errors.New("this take is not in the journal: add it first")
+		return errors.New("the player has no such take")
 	case err != nil:
 		return err
 	case marked && hasPressure(pressure, Panel):

@@ -87,7 +87,7 @@ func TestMarkRefused(t *testing.T) {
 		m    Marks
 		want string
 	}{
-		{id + 1, Marks{StoppedAt: NotStopped}, "this take is not in the journal"},
+		{id + 1, Marks{StoppedAt: NotStopped}, "no such take"},
 		{id, Marks{StoppedAt: -2}, "stopped at measure index -2"},
 		{id, Marks{StoppedAt: 8}, "the page has 8 measures"},
 		{id, Marks{[]Slip{{8, true, false}}, NotStopped}, "the page has 8 measures"},
@@ -208,7 +208,7 @@ func TestProposalRefused(t *testing.T) {
 		p    Proposal
 		want string
 	}{
-		{Proposal{TakeID: id + 1, Rung: 1}, "not in the journal"},
+		{Proposal{TakeID: id + 1, Rung: 1}, "no such take"},
 		{Proposal{TakeID: id}, "rung 0"},
 		{Proposal{TakeID: id, Rung: 1, Coverage: 1.1}, "coverage 1.1"},
 		{Proposal{TakeID: id, Rung: 1, Coverage: nan}, "coverage NaN"},

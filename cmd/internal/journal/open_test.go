@@ -316,3 +316,55 @@ func TestCancelledWorkIsSaidToBe(t *testing.T) {
 		t.Errorf("count %d, error %v; want the journal as it was", n, err)
 	}
 }
+
+// versionOf makes a journal of the first schemas with the statements given.
+func versionOf(t *testing.T, schemas int, statements string) string {
+	t.Helper()
+	steps, err := migrations(schema)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return database(t, strings.Join(steps[:schemas], "")+
+		fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d;", application, schemas)+statements)
+}
+
+// What a journal held before it knew marks and players is the nameless player's.
+func TestOpenKeepsWhatCameBeforePlayers(t *testing.T) {
+	ctx := context.Background()
+	j := open(t, versionOf(t, 7, `
+		INSERT INTO reads VALUES (5, 'old', 'Old', 'march', 3, 'trumpet', '2026-01-02T03:04:05Z', x'01');
+		INSERT INTO read_figures VALUES (5, x'66');
+		INSERT INTO takes VALUES (2, 5, '2026-01-02T03:05:05Z', '2026-01-02T03:06:05Z', 'kept going', 1, 2, 3);
+		INSERT INTO lessons VALUES (1, '2026-01-01T03:05:05Z', x'67');
+		INSERT INTO warmups VALUES (1, '2026-01-01', '2026-01-01T03:05:05Z', x'68', x'');
+		INSERT INTO vocabularies VALUES ('b', '2026-01-01T03:05:05Z', x'69'), ('a', '2026-01-01T03:05:05Z', x'70');
+		INSERT INTO drills VALUES (4, 'b', 'Drill', '2026-01-01T03:05:05Z', x'71'), (9, 'a', 'Other', '2026-01-01T03:05:05Z', x'72');
+		INSERT INTO drill_runs VALUES (4, 9, 11, 12, x'73'), (9, 9, 13, 14, x'74');`))
+	history, err := j.History(ctx)
+	if err != nil || len(history) != 1 || history[0].Marked || history[0].StoppedAt != NotStopped || history[0].Percent != 100 ||
+		history[0].Dropped != 3 || string(history[0].Figures) != "f" || history[0].Measures != 0 {
+		t.Errorf("history %+v, %v", history, err)
+	}
+	for name, want := range map[string]string{"a": "p Other 72 13", "b": "i Drill 71 11"} {
+		v, err := j.Vocabulary(ctx, name)
+		if err != nil || len(v.Drills) != 1 || len(v.Drills[0].Runs) != 1 {
+			t.Fatalf("vocabulary %s: %+v, %v", name, v, err)
+		}
+		d := v.Drills[0]
+		if got := fmt.Sprintf("%s %s %x %d", v.Sheet, d.Title, d.Melody, d.Runs[0].Hash); got != want {
+			t.Errorf("vocabulary %s: got %s, want %s", name, got, want)
+		}
+	}
+	warmups, err := j.Warmups(ctx, 10)
+	practised, err2 := j.Practised(ctx)
+	if len(warmups) != 1 || len(practised) != 2 || errors.Join(err, err2) != nil {
+		t.Errorf("%d warm-ups, %d times practised, %v, %v", len(warmups), len(practised), err, err2)
+	}
+	if err := j.Mark(ctx, 2, Marks{[]Slip{{90, true, false}}, 99}); err != nil { // how long the page was nobody knows
+		t.Error(err)
+	}
+	var verdict string
+	if err := j.db.QueryRow("PRAGMA integrity_check").Scan(&verdict); err != nil || verdict != "ok" {
+		t.Errorf("integrity: %s, %v", verdict, err)
+	}
+}

@@ -23,9 +23,9 @@ type Proposal struct {
 }
 
 // KeepProposal keeps what was proposed after a take, in place of an earlier proposal after
-// it. It fails on a take that is not in the journal and on values out of their ranges.
+// it. It fails on a take that the player does not have and on values out of their ranges.
 func (j *Journal) KeepProposal(ctx context.Context, p Proposal) error {
-	err := j.write(ctx, func(tx *sql.Tx) error { return j.addProposal(ctx, tx, p) })
+	err := j.act(ctx, func(tx *sql.Tx) error { return j.addProposal(ctx, tx, p) })
 	return explain(j.path, fmt.Sprintf("keep what was proposed after take %d", p.TakeID), err)
 }
 
@@ -45,12 +45,12 @@ func (j *Journal) addProposal(ctx context.Context, tx *sql.Tx, p Proposal) error
 	case p.New < 0:
 		return fmt.Errorf("%d new figures: want 0 or more", p.New)
 	}
-	if there, err := exists(ctx, tx, "SELECT EXISTS (SELECT 1 FROM takes WHERE id = ?)", p.TakeID); err != nil || !there {
-		return errors.Join(err, errors.New("this take is not in the journal: add it first"))
+	if there, err := exists(ctx, tx, "SELECT EXISTS (SELECT 1 FROM takes WHERE id = ? AND player = ?)", p.TakeID, j.player); err != nil || !there {
+		return errors.Join(err, errors.New("the player has no such take"))
 	}
 	_, err = tx.ExecContext(ctx, `INSERT OR REPLACE INTO proposals
-		(take_id, made, style, rung, coverage, new, percent, pressure, wanted, why) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
-		p.TakeID, j.stamp(p.Made), p.Style, p.Rung, p.Coverage, p.New, percent, pressure, blob(p.Wanted), p.Why)
+		(take_id, made, style, rung, coverage, new, percent, pressure, wanted, why, player) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		p.TakeID, j.stamp(p.Made), p.Style, p.Rung, p.Coverage, p.New, percent, pressure, blob(p.Wanted), p.Why, j.player)
 	return err
 }
 
@@ -60,10 +60,10 @@ func exists(ctx context.Context, tx *sql.Tx, query string, args ...any) (there b
 	return there, err
 }
 
-// Proposals lists all that was proposed, oldest take first.
+// Proposals lists all that was proposed to the player, oldest take first.
 func (j *Journal) Proposals(ctx context.Context) ([]Proposal, error) {
 	all, err := proposals(j.db.QueryContext(ctx, `SELECT
-		take_id, made, style, rung, coverage, new, percent, pressure, wanted, why FROM proposals ORDER BY take_id`))
+		take_id, made, style, rung, coverage, new, percent, pressure, wanted, why FROM proposals WHERE player = ? ORDER BY take_id`, j.player))
 	return all, explain(j.path, "list proposals", err)
 }
 

@@ -47,16 +47,16 @@ func (j *Journal) AddRead(ctx context.Context, r Read) (int64, error) {
 // AddReads adds reads, all or none, and reports their IDs in the same order.
 func (j *Journal) AddReads(ctx context.Context, reads []Read) ([]int64, error) {
 	ids := make([]int64, len(reads))
-	err := j.write(ctx, func(tx *sql.Tx) error {
+	err := j.act(ctx, func(tx *sql.Tx) error {
 		insert, err := tx.PrepareContext(ctx, `INSERT INTO reads
-			(identity, title, style, rung, instrument, made, melody, measures) VALUES (?, ?, ?, ?, ?, ?, ?, ?)`)
+			(identity, title, style, rung, instrument, made, melody, measures, player) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`)
 		if err != nil {
 			return err
 		}
 		defer insert.Close()
 		for i, r := range reads {
 			result, err := insert.ExecContext(ctx, r.Identity, r.Title, r.Style, r.Rung, r.Instrument,
-				j.stamp(r.Made), blob(r.Melody), r.Length)
+				j.stamp(r.Made), blob(r.Melody), r.Length, j.player)
 			if err != nil {
 				return fmt.Errorf("read %q: %w", r.Identity, err)
 			}
@@ -121,9 +121,11 @@ func (p Past) Count(ctx context.Context) (int, error) {
 
 const readColumns = "SELECT id, identity, title, style, rung, instrument, made"
 
-// Reads lists the newest reads, newest first, at most limit of them, without melodies.
+// Reads lists the newest reads made for the player or played by them, newest first, at most
+// limit of them, without melodies.
 func (j *Journal) Reads(ctx context.Context, limit int) ([]Read, error) {
-	reads, err := j.reads(ctx, readColumns+", x'' FROM reads ORDER BY id DESC LIMIT ?", limit)
+	reads, err := j.reads(ctx, readColumns+`, x'' FROM reads WHERE player = ?1
+		OR id IN (SELECT read_id FROM takes WHERE player = ?1) ORDER BY id DESC LIMIT ?2`, j.player, limit)
 	return reads, explain(j.path, "list reads", err)
 }
 

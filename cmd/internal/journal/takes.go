@@ -40,7 +40,7 @@ type Take struct {
 // when Started is zero, or when outcome, percent or pressure are none that a take can have.
 func (j *Journal) AddTake(ctx context.Context, t Take) (int64, error) {
 	var id int64
-	err := j.write(ctx, func(tx *sql.Tx) (err error) {
+	err := j.act(ctx, func(tx *sql.Tx) (err error) {
 		id, err = j.addTake(ctx, tx, t)
 		return err
 	})
@@ -66,22 +66,23 @@ func (j *Journal) addTake(ctx context.Context, tx *sql.Tx, t Take) (int64, error
 		return 0, errors.Join(err, errors.New("this read is not in the journal: add it first"))
 	}
 	result, err := tx.ExecContext(ctx, `INSERT INTO takes
-		(read_id, started, ended, outcome, late_median, late_max, dropped, percent, rubato, pressure)
-		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
+		(read_id, started, ended, outcome, late_median, late_max, dropped, percent, rubato, pressure, player)
+		VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		t.ReadID, j.stamp(t.Started), j.stamp(t.Ended), string(t.Outcome),
-		int64(t.LateMedian), int64(t.LateMax), t.Dropped, percent, t.Rubato, pressure)
+		int64(t.LateMedian), int64(t.LateMax), t.Dropped, percent, t.Rubato, pressure, j.player)
 	if err != nil {
 		return 0, err
 	}
 	return result.LastInsertId()
 }
 
-// Takes lists the newest takes, newest first, at most limit of them, with their marks.
+// Takes lists the player's newest takes, newest first, at most limit of them, with their
+// marks.
 func (j *Journal) Takes(ctx context.Context, limit int) ([]Take, error) {
 	if limit < 0 {
 		return nil, fmt.Errorf("journal: takes: limit %d is negative", limit)
 	}
-	past, err := j.pastTakes(ctx, "ORDER BY takes.id DESC LIMIT ?", limit)
+	past, err := j.pastTakes(ctx, "WHERE takes.player = ? ORDER BY takes.id DESC LIMIT ?", j.player, limit)
 	takes := make([]Take, len(past))
 	for i := range past {
 		takes[i] = past[i].Take

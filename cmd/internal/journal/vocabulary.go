@@ -34,29 +34,37 @@ func (v Vocabulary) Runs() []Run {
 	return all
 }
 
-// SaveVocabulary keeps v under its name, in place of an earlier one of that name. Saved,
+// SaveVocabulary keeps v under its name, in place of an earlier one of the player of that name. Saved,
 // and Learned of each drill, if zero, are now. A name that is blank, or could be taken for
 // a file's, is refused with a *NameError.
 func (j *Journal) SaveVocabulary(ctx context.Context, v Vocabulary) error {
 	if err := checkName(v.Name); err != nil {
 		return err
 	}
-	err := j.write(ctx, func(tx *sql.Tx) error {
-		if _, err := tx.ExecContext(ctx, "DELETE FROM vocabularies WHERE name = ?", v.Name); err != nil {
-			return err
-		}
-		_, err := tx.ExecContext(ctx, "INSERT INTO vocabularies (name, saved, sheet) VALUES (?, ?, ?)",
-			v.Name, j.stamp(v.Saved), blob(v.Sheet))
-		if err != nil {
-			return err
-		}
-		return j.addDrills(ctx, tx, v)
-	})
+	err := j.act(ctx, func(tx *sql.Tx) error { return j.addVocabulary(ctx, tx, v) })
 	return explain(j.path, fmt.Sprintf("save vocabulary %q", v.Name), err)
 }
 
-// A NameError is a vocabulary's name that cannot be used, by the player's mistake.
+// addVocabulary writes v in place of the player's earlier one of that name.
+func (j *Journal) addVocabulary(ctx context.Context, tx *sql.Tx, v Vocabulary) error {
+	if _, err := tx.ExecContext(ctx, "DELETE FROM vocabularies WHERE player = ? AND name = ?", j.player, v.Name); err != nil {
+		return err
+	}
+	result, err := tx.ExecContext(ctx, "INSERT INTO vocabularies (player, name, saved, sheet) VALUES (?, ?, ?, ?)",
+		j.player, v.Name, j.stamp(v.Saved), blob(v.Sheet))
+	if err != nil {
+		return err
+	}
+	id, err := result.LastInsertId()
+	if err != nil {
+		return err
+	}
+	return j.addDrills(ctx, tx, id, v.Drills)
+}
+
+// A NameError is a name that cannot be used, by the player's mistake.
 type NameError struct {
+	Of    string // what is named: vocabulary or player
 	Name  string
 	Fault string // what is wrong
 	Mend  string // what the player can do
@@ -64,26 +72,26 @@ type NameError struct {
 
 // Error says which name, what is wrong and what to do.
 func (e *NameError) Error() string {
-	return fmt.Sprintf("vocabulary %q: %s: %s", e.Name, e.Fault, e.Mend)
+	return fmt.Sprintf("%s %q: %s: %s", e.Of, e.Name, e.Fault, e.Mend)
 }
 
 // checkName refuses a name that could not be told from a file's.
 func checkName(name string) error {
 	switch {
 	case strings.TrimSpace(name) == "":
-		return &NameError{name, "it has no name", `give it one, such as "warm-up"`}
+		return &NameError{"vocabulary", name, "it has no name", `give it one, such as "warm-up"`}
 	case strings.ContainsAny(name, `/\.`) || strings.ContainsFunc(name, unicode.IsControl):
-		return &NameError{name, "the name could be a file's", "leave out dots, slashes and control characters"}
+		return &NameError{"vocabulary", name, "the name could be a file's", "leave out dots, slashes and control characters"}
 	}
 	return nil
 }
 
-// addDrills writes the drills of v and their runs.
-func (j *Journal) addDrills(ctx context.Context, tx *sql.Tx, v Vocabulary) error {
+// addDrills writes the drills of a vocabulary and their runs.
+func (j *Journal) addDrills(ctx context.Context, tx *sql.Tx, vocabulary int64, drills []Drill) error {
 	var runs []ownedRun
-	for _, d := range v.Drills {
+	for _, d := range drills {
 		result, err := tx.ExecContext(ctx, "INSERT INTO drills (vocabulary, title, learned, melody) VALUES (?, ?, ?, ?)",
-			v.Name, d.Title, j.stamp(d.Learned), blob(d.Melody))
+			vocabulary, d.Title, j.stamp(d.Learned), blob(d.Melody))
 		if err != nil {
 			return fmt.Errorf("drill %q: %w", d.Title, err)
 		}
@@ -99,25 +107,27 @@ func (j *Journal) addDrills(ctx context.Context, tx *sql.Tx, v Vocabulary) error
 		VALUES (?, ?, ?, ?, ?) ON CONFLICT DO NOTHING`, runs)
 }
 
-// Vocabularies lists the saved vocabularies by name, without their drills.
+// Vocabularies lists the player's saved vocabularies by name, without their drills.
 func (j *Journal) Vocabularies(ctx context.Context) ([]Vocabulary, error) {
-	all, err := vocabularies(j.db.QueryContext(ctx, "SELECT name, saved, sheet FROM vocabularies ORDER BY name"))
+	all, err := vocabularies(j.db.QueryContext(ctx, vocabularyQuery, j.player))
 	return all, explain(j.path, "list vocabularies", err)
 }
 
-// Vocabulary reports the vocabulary of the name given, with its drills and their runs. An
+const vocabularyQuery = "SELECT name, saved, sheet FROM vocabularies WHERE player = ? ORDER BY name"
+
+// Vocabulary reports the player's vocabulary of the name given, with its drills and their runs. An
 // unknown name is a *NameError that lists those there are.
 func (j *Journal) Vocabulary(ctx context.Context, name string) (Vocabulary, error) {
 	var v Vocabulary
 	err := j.view(ctx, func(tx *sql.Tx) error {
-		all, err := vocabularies(tx.QueryContext(ctx, "SELECT name, saved, sheet FROM vocabularies ORDER BY name"))
+		all, err := vocabularies(tx.QueryContext(ctx, vocabularyQuery, j.player))
 		if err != nil {
 			return err
 		}
 		for _, each := range all {
 			if each.Name == name {
 				v = each
-				v.Drills, err = drills(ctx, tx, name)
+				v.Drills, err = drills(ctx, tx, j.player, name)
 				return err
 			}
 		}
@@ -129,16 +139,16 @@ func (j *Journal) Vocabulary(ctx context.Context, name string) (Vocabulary, erro
 // unknown is the error of a name that is none of those saved.
 func unknown(name string, saved []Vocabulary) error {
 	if len(saved) == 0 {
-		return &NameError{name, "no vocabulary is saved yet", "save one with onward learn FILE --save NAME"}
+		return &NameError{"vocabulary", name, "no vocabulary is saved yet", "save one with onward learn FILE --save NAME"}
 	}
 	names := make([]string, len(saved))
 	for i, v := range saved {
 		names[i] = v.Name
 	}
-	return &NameError{name, "none is saved under this name", "choose from " + strings.Join(names, ", ")}
+	return &NameError{"vocabulary", name, "none is saved under this name", "choose from " + strings.Join(names, ", ")}
 }
 
-// vocabularies reads rows of name, saved and sheet.
+// vocabularies reads rows of vocabularyQuery.
 func vocabularies(rows *sql.Rows, err error) ([]Vocabulary, error) {
 	if err != nil {
 		return nil, err
@@ -159,8 +169,13 @@ func vocabularies(rows *sql.Rows, err error) ([]Vocabulary, error) {
 	return all, rows.Err()
 }
 
-// drills reports the drills of a vocabulary with their runs.
-func drills(ctx context.Context, tx *sql.Tx, vocabulary string) ([]Drill, error) {
+// drills reports the drills of a player's vocabulary with their runs.
+func drills(ctx context.Context, tx *sql.Tx, player, name string) ([]Drill, error) {
+	var vocabulary int64
+	err := tx.QueryRowContext(ctx, "SELECT id FROM vocabularies WHERE player = ? AND name = ?", player, name).Scan(&vocabulary)
+	if err != nil {
+		return nil, err
+	}
 	all, at, err := bareDrills(tx.QueryContext(ctx,
 		"SELECT id, title, learned, melody FROM drills WHERE vocabulary = ? ORDER BY id", vocabulary))
 	if err != nil {

@@ -28,9 +28,9 @@ func (j *Journal) AddWarmup(ctx context.Context, w Warmup) (int64, error) {
 		lines = binary.BigEndian.AppendUint64(lines, l)
 	}
 	var id int64
-	err := j.write(ctx, func(tx *sql.Tx) error {
-		result, err := tx.ExecContext(ctx, "INSERT INTO warmups (day, made, request, lines) VALUES (?, ?, ?, ?)",
-			w.Day, j.stamp(w.Made), blob(w.Request), lines)
+	err := j.act(ctx, func(tx *sql.Tx) error {
+		result, err := tx.ExecContext(ctx, "INSERT INTO warmups (player, day, made, request, lines) VALUES (?, ?, ?, ?, ?)",
+			j.player, w.Day, j.stamp(w.Made), blob(w.Request), lines)
 		if err != nil {
 			return err
 		}
@@ -40,9 +40,9 @@ func (j *Journal) AddWarmup(ctx context.Context, w Warmup) (int64, error) {
 	return id, explain(j.path, "add the warm-up of "+w.Day, err)
 }
 
-// Warmups lists the newest warm-ups, newest first, at most limit of them.
+// Warmups lists the player's newest warm-ups, newest first, at most limit of them.
 func (j *Journal) Warmups(ctx context.Context, limit int) ([]Warmup, error) {
-	all, err := warmups(j.db.QueryContext(ctx, "SELECT id, day, made, request, lines FROM warmups ORDER BY id DESC LIMIT ?", limit))
+	all, err := warmups(j.db.QueryContext(ctx, "SELECT id, day, made, request, lines FROM warmups WHERE player = ? ORDER BY id DESC LIMIT ?", j.player, limit))
 	return all, explain(j.path, "list warm-ups", err)
 }
 
