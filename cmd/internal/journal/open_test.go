@@ -207,10 +207,13 @@ func file(t *testing.T, content []byte) string {
 	return path
 }
 
-// closed makes a journal of 100 reads and reports its bytes, all in its one file.
+// closed makes a journal of 100 reads, takes and all that goes with them, and reports its
+// bytes, all in its one file.
 func closed(t *testing.T) []byte {
 	t.Helper()
 	j := fresh(t)
+	takeOf(t, as(t, j, "Ann"), "of Ann")
+	takeOf(t, j, "of nobody")
 	for i := range 100 {
 		add(t, j, march(string(rune('a'+i)), 20))
 	}
@@ -266,23 +269,66 @@ func TestOpenRefuses(t *testing.T) {
 	})
 }
 
-func TestDamageWithinIsToldAndNotMended(t *testing.T) {
-	ctx := context.Background()
-	b := closed(t)
-	for i := 4096; i < len(b); i++ { // all pages but the first
-		b[i] = 0xa5
+// roots lists the pages on which tables begin, in a journal of the bytes given.
+func roots(t *testing.T, whole []byte, tables ...string) (pages []int) {
+	t.Helper()
+	j := open(t, file(t, whole))
+	for _, name := range tables {
+		var page int
+		if err := j.db.QueryRow("SELECT rootpage FROM sqlite_schema WHERE name = ?", name).Scan(&page); err != nil {
+			t.Fatal(name, err)
+		}
+		pages = append(pages, page)
 	}
-	path := file(t, b)
-	j, err := Open(ctx, path, clock)
-	if err == nil {
-		_, err = j.Recent(ctx, 10)
-		if closing := j.Close(); closing != nil {
-			t.Error(closing)
+	return pages
+}
+
+func TestDamageWithinIsToldAndNotMended(t *testing.T) {
+	whole := closed(t)
+	all := slices.Clone(whole)
+	for i := 4096; i < len(all); i++ { // all pages but the first
+		all[i] = 0xa5
+	}
+	tables := slices.Clone(whole)
+	for _, page := range roots(t, whole, "reads", "players", "takes", "marks", "slips", "proposals") {
+		for i := range 4096 {
+			tables[(page-1)*4096+i] = 0xa5
 		}
 	}
-	var refusal *Refusal
-	if !errors.As(err, &refusal) || !strings.Contains(err.Error(), "is damaged") || !strings.Contains(err.Error(), path) {
-		t.Errorf("got %v", err)
+	t.Run("all pages but the first", func(t *testing.T) { damaged(t, all) })
+	t.Run("where tables begin", func(t *testing.T) { damaged(t, tables) })
+}
+
+// damaged says that a journal of these bytes, whose head is whole, is said to be damaged
+// whatever is done, and not written to.
+func damaged(t *testing.T, b []byte) {
+	t.Helper()
+	ctx := context.Background()
+	path := file(t, b)
+	for what, do := range map[string]func(*Journal) error{
+		"recent reads": func(j *Journal) error { _, err := j.Recent(ctx, 10); return err },
+		"players":      func(j *Journal) error { _, _, err := j.As(ctx, "Ann"); return err },
+		"takes":        func(j *Journal) error { _, err := j.Takes(ctx, 10); return err },
+		"history":      func(j *Journal) error { _, err := j.History(ctx); return err },
+		"proposals":    func(j *Journal) error { _, err := j.Proposals(ctx); return err },
+		"a take": func(j *Journal) error {
+			_, err := j.AddTake(ctx, Take{ReadID: 1, Started: noon, Outcome: Left})
+			return err
+		},
+		"marks":      func(j *Journal) error { return j.Mark(ctx, 1, Marks{nil, NotStopped}) },
+		"a proposal": func(j *Journal) error { return j.KeepProposal(ctx, Proposal{TakeID: 1, Rung: 1}) },
+	} {
+		j, err := Open(ctx, path, clock)
+		if err == nil {
+			err = do(j)
+			if closing := j.Close(); closing != nil {
+				t.Error(closing)
+			}
+		}
+		var refusal *Refusal
+		if !errors.As(err, &refusal) || !strings.Contains(err.Error(), "is damaged") || !strings.Contains(err.Error(), path) {
+			t.Errorf("%s: got %v", what, err)
+		}
 	}
 	if after, err := os.ReadFile(path); err != nil || !bytes.Equal(after, b) {
 		t.Errorf("the damaged file was written to (error %v)", err)

@@ -20,9 +20,8 @@ import (
 // childRuns is how many runs each read of a child process has.
 const childRuns = 20
 
-// TestMain lets the test binary be a second process: with ONWARD_JOURNAL_CHILD set it adds
-// that many reads to the journal ONWARD_JOURNAL_FILE, and prints each identity once the
-// journal has taken it.
+// TestMain lets the test binary be a second process: with ONWARD_JOURNAL_CHILD set it plays
+// that many reads in the journal ONWARD_JOURNAL_FILE.
 func TestMain(m *testing.M) {
 	if count, err := strconv.Atoi(os.Getenv("ONWARD_JOURNAL_CHILD")); err == nil {
 		if err := child(os.Getenv("ONWARD_JOURNAL_FILE"), count, os.Stdout); err != nil {
@@ -34,21 +33,57 @@ func TestMain(m *testing.M) {
 	os.Exit(m.Run())
 }
 
-// child adds count reads to the journal at path, one by one.
+// childWrites is how often the child writes for each read.
+const childWrites = 5
+
+// child adds count reads to the journal at path, one by one, and of each a take, marks,
+// others in their place, and a proposal. It says each once the journal has taken it.
 func child(path string, count int, out io.Writer) error {
 	ctx := context.Background()
-	j, err := Open(ctx, path, time.Now)
+	all, err := Open(ctx, path, time.Now)
+	if err != nil {
+		return err
+	}
+	j, _, err := all.As(ctx, fmt.Sprint("player ", os.Getpid()%2))
 	if err != nil {
 		return err
 	}
 	for i := range count {
 		identity := fmt.Sprintf("process %d read %d", os.Getpid(), i)
-		if _, err := j.AddRead(ctx, march(identity, childRuns)); err != nil {
+		r := march(identity, childRuns)
+		r.Figures, r.Loads = []byte(identity), []byte(identity)
+		read, err := j.AddRead(ctx, r)
+		if err != nil {
 			return err
 		}
 		fmt.Fprintln(out, identity)
+		take, err := j.AddTake(ctx, Take{ReadID: read, Started: time.Now(), Outcome: KeptGoing})
+		if err != nil {
+			return err
+		}
+		fmt.Fprintln(out, "take", take)
+		for _, stopped := range []int{1, 4} {
+			if err := j.Mark(ctx, take, upTo(stopped)); err != nil {
+				return err
+			}
+			fmt.Fprintln(out, "marks", take, stopped)
+		}
+		if err := j.KeepProposal(ctx, Proposal{TakeID: take, Style: "march", Rung: 3, Why: identity}); err != nil {
+			return err
+		}
+		fmt.Fprintln(out, "proposal", take)
 	}
 	return j.Close()
+}
+
+// upTo is a slip in each measure up to that at which the player stopped, so that marks that
+// were written in part show.
+func upTo(stopped int) Marks {
+	m := Marks{StoppedAt: stopped}
+	for i := range stopped + 1 {
+		m.Slips = append(m.Slips, Slip{i, true, i%2 == 0})
+	}
+	return m
 }
 
 // process is a child that is to add count reads to the journal at path.
@@ -63,41 +98,73 @@ func process(t testing.TB, path string, count int) *exec.Cmd {
 	return c
 }
 
-// holds says that j has each read named in the lines of said, with all its runs.
-func holds(t *testing.T, j *Journal, said string) (reads int) {
+// holds says that j has all that the lines of said name, and reports how many these are.
+func holds(t *testing.T, j *Journal, said string) (writes int) {
 	t.Helper()
 	ctx := context.Background()
-	for lines := bufio.NewScanner(strings.NewReader(said)); lines.Scan(); reads++ {
+	for lines := bufio.NewScanner(strings.NewReader(said)); lines.Scan(); writes++ {
 		identity := lines.Text()
-		if _, found, err := j.Find(ctx, identity); err != nil || !found {
-			t.Errorf("%s: found %v, error %v", identity, found, err)
+		if strings.HasPrefix(identity, "process ") {
+			if _, found, err := j.Find(ctx, identity); err != nil || !found {
+				t.Errorf("%s: found %v, error %v", identity, found, err)
+			}
+			seen, err := j.Seen(ctx, 9, hashes(march(identity, childRuns).Runs))
+			if err != nil || len(seen) != childRuns {
+				t.Errorf("%s: %d runs of %d, error %v", identity, len(seen), childRuns, err)
+			}
+			continue
 		}
-		seen, err := j.Seen(ctx, 9, hashes(march(identity, childRuns).Runs))
-		if err != nil || len(seen) != childRuns {
-			t.Errorf("%s: %d runs of %d, error %v", identity, len(seen), childRuns, err)
+		var what string
+		var take, stopped int64
+		fmt.Sscan(identity, &what, &take, &stopped) // only marks have three
+		query := map[string]string{
+			"take":     "SELECT EXISTS (SELECT 1 FROM takes WHERE id = ?1 AND ?2 = 0)",
+			"marks":    "SELECT EXISTS (SELECT 1 FROM marks WHERE take_id = ?1 AND stopped_at >= ?2)",
+			"proposal": "SELECT EXISTS (SELECT 1 FROM proposals WHERE take_id = ?1 AND ?2 = 0)",
+		}[what]
+		var there bool
+		if err := j.db.QueryRow(query, take, stopped).Scan(&there); err != nil || !there {
+			t.Errorf("%s: found %v, error %v", identity, there, err)
 		}
 	}
-	return reads
+	return writes
 }
 
-// sound says that the file of j is whole by SQLite's own full check, and that every read
-// has all its runs.
+// written counts the writes of children that the journal shows.
+func written(t *testing.T, j *Journal) (writes int) {
+	t.Helper()
+	err := j.db.QueryRow(`SELECT (SELECT count(*) FROM reads) + (SELECT count(*) FROM takes) + (SELECT count(*) FROM proposals)
+		+ (SELECT count(*) FROM marks) + (SELECT count(*) FROM marks WHERE stopped_at = 4)`).Scan(&writes)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return writes
+}
+
+// sound says that the file of j is whole by SQLite's own full check, and that nothing a
+// child wrote is there in part.
 func sound(t *testing.T, j *Journal) {
 	t.Helper()
 	var verdict string
 	if err := j.db.QueryRow("PRAGMA integrity_check").Scan(&verdict); err != nil || verdict != "ok" {
 		t.Errorf("integrity: %s, error %v", verdict, err)
 	}
-	var torn int
-	err := j.db.QueryRow(`SELECT count(*) FROM reads
-		WHERE (SELECT count(*) FROM runs WHERE read_id = reads.id) != ?`, childRuns).Scan(&torn)
-	if err != nil || torn != 0 {
-		t.Errorf("%d reads lack runs, error %v", torn, err)
+	for what, query := range map[string]string{
+		"rows of nothing":       "SELECT count(*) FROM pragma_foreign_key_check",
+		"reads without runs":    fmt.Sprintf("SELECT count(*) FROM reads WHERE (SELECT count(*) FROM runs WHERE read_id = reads.id) != %d", childRuns),
+		"reads without figures": "SELECT count(*) FROM reads WHERE id NOT IN (SELECT read_id FROM read_figures) OR id NOT IN (SELECT read_id FROM read_loads)",
+		"marks without slips":   "SELECT count(*) FROM marks WHERE (SELECT count(*) FROM slips WHERE slips.take_id = marks.take_id) != stopped_at + 1",
+		"takes of nobody":       "SELECT count(*) FROM takes WHERE player NOT IN (SELECT name FROM players)",
+	} {
+		var torn int
+		if err := j.db.QueryRow(query).Scan(&torn); err != nil || torn != 0 {
+			t.Errorf("%d %s, error %v", torn, what, err)
+		}
 	}
 }
 
 func TestProcessesWriteAtOnce(t *testing.T) {
-	const processes, each = 4, 25
+	const processes, each = 4, 10
 	path := filepath.Join(t.TempDir(), "new", "journal.db") // they race to make it, too
 	var said, complaints [processes]bytes.Buffer
 	var children [processes]*exec.Cmd
@@ -115,22 +182,22 @@ func TestProcessesWriteAtOnce(t *testing.T) {
 	}
 	j := open(t, path)
 	for i := range said {
-		if n := holds(t, j, said[i].String()); n != each {
-			t.Errorf("process %d: %d reads said to be kept, want %d", i, n, each)
+		if n := holds(t, j, said[i].String()); n != each*childWrites {
+			t.Errorf("process %d: %d writes said to be kept, want %d", i, n, each*childWrites)
 		}
 	}
-	if n, err := j.Count(context.Background()); n != processes*each || err != nil {
-		t.Errorf("%d reads, error %v; want %d", n, err, processes*each)
+	if n := written(t, j); n != processes*each*childWrites {
+		t.Errorf("%d writes, want %d", n, processes*each*childWrites)
 	}
 	sound(t, j)
 }
 
 // TestKilledProcessLosesAtMostItsLastWrite kills writers at random moments, from before
-// the file is made on. ONWARD_LONG=1 kills 500.
+// the file is made on. ONWARD_LONG=1 kills 1,000.
 func TestKilledProcessLosesAtMostItsLastWrite(t *testing.T) {
-	kills := 30
+	kills := 25
 	if os.Getenv("ONWARD_LONG") != "" {
-		kills = 500
+		kills = 1000
 	}
 	seed := uint64(time.Now().UnixNano())
 	rng := rand.New(rand.NewPCG(seed, 0))
@@ -147,17 +214,18 @@ func TestKilledProcessLosesAtMostItsLastWrite(t *testing.T) {
 		j := open(t, path)
 		n := holds(t, j, said)
 		sound(t, j)
-		count, err := j.Count(context.Background())
-		if lost := before + n - count; err != nil || lost > 0 || lost < -1 {
-			t.Errorf("seed %d, kill %d, writing %v, after %v: %d reads, error %v; want %d, or 1 more", seed, i, writing, wait, count, err, before+n)
+		count := written(t, j)
+		if lost := before + n - count; lost > 0 || lost < -1 {
+			t.Errorf("seed %d, kill %d, writing %v, after %v: %d writes; want %d, or 1 more", seed, i, writing, wait, count, before+n)
 		}
 		kept, before = kept+n, count
 		if err := j.Close(); err != nil {
 			t.Fatal(err)
 		}
 	}
+	t.Logf("%d kills, %d writes said before them", kills, kept)
 	if kept < kills {
-		t.Errorf("only %d reads were written before %d kills: the kills came too early to tell anything", kept, kills)
+		t.Errorf("only %d things were written before %d kills: the kills came too early to tell anything", kept, kills)
 	}
 }
 
