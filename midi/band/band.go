@@ -35,6 +35,9 @@ type Options struct {
 	// DropOut lets the band, clicks included, rest for some measures, where the read's
 	// seed decides (see DropOut), and come back in time. Count-in and guide stay.
 	DropOut bool
+	// Company plays beside the player, on the player's own kind of instrument, softer than
+	// the guide would be.
+	Company Company
 }
 
 // A Click says where clicks sound in the piece.
@@ -71,6 +74,7 @@ func Arrange(r *compose.Read, opts Options) (*timeline.Timeline, error) {
 	if err := t.seat(&out); err != nil {
 		return nil, fmt.Errorf("band: %w", err)
 	}
+	t.addCompany(&out, opts.Company)
 	if opts.Guide {
 		out.add(t.l.Part.Name, uint8(r.Score.Parts[0].Program), t.guide())
 	}

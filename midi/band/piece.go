@@ -15,7 +15,7 @@ import (
 
 // PieceOptions say how a printed piece is accompanied.
 type PieceOptions struct {
-	Options // Rubato and DropOut do not count: a piece has neither phrases nor seed
+	Options // Rubato, DropOut and Company do not count: a piece has neither phrases nor seed
 	// Tempo is in felt beats a minute at the start, 0 for the piece's own; later tempos
 	// keep their proportion to it.
 	Tempo int
