@@ -1,0 +1,162 @@
+package room
+
+import (
+	"slices"
+	"time"
+
+	tea "github.com/charmbracelet/bubbletea"
+
+	"onward/cmd/internal/session"
+)
+
+// A binding is a key, or several that do the same, at some places, with its help.
+type binding struct {
+	places []session.Place // nil for all
+	keys   []string        // as the terminal names them
+	shown  string          // as the player is told them; see glyphs.keyName
+	words  string          // in the last line, short; "" for help alone
+	help   string          // in the help
+	do     func(r *room, key string) tea.Cmd
+}
+
+func at(places ...session.Place) []session.Place { return places }
+
+var (
+	forward = []string{"enter", " ", "ctrl+j"}
+	up      = []string{"up", "k"}
+	down    = []string{"down", "j"}
+	left    = []string{"left", "h"}
+	right   = []string{"right", "l"}
+	back    = []string{"q", "esc"}
+)
+
+// bindings are all keys, in the order in which they are told.
+var bindings = []binding{
+	{at(session.Choose), forward, "ENTER", "start", "start what is chosen (SPACE does the same everywhere)", (*room).start},
+	{at(session.LookOver), forward, "ENTER", "count-in now", "do not wait: the count-in now", act(session.DoGo)},
+	{at(session.Exercise, session.Rest), forward, "ENTER", "done", "done: on with the practice", act(session.DoGo)},
+	{at(session.Slips), forward, "ENTER", "done", "that is all: into the journal", act(session.DoKeep)},
+	{at(session.Meaning), forward, "ENTER", "do it", "do what is picked", (*room).doPick},
+	{at(session.Record), forward, "ENTER", "back", "back to choose", act(session.DoOffer)},
+
+	{at(session.Choose), slices.Concat(up, down), "UPDOWN", "line", "another line", (*room).moveLine},
+	{at(session.Choose), slices.Concat(left, right), "LEFTRIGHT", "change", "change the line", (*room).changeLine},
+	{at(session.Choose), digitKeys, "1-9", "", "start this step of the day", (*room).startStep},
+	{at(session.Choose), []string{"w"}, "w", "weeks", "the record of your weeks", act(session.DoRecord)},
+
+	{at(session.Slips), slices.Concat(right, left), "LEFTRIGHT", "measure", "another measure", (*room).moveCell},
+	{at(session.Slips), slices.Concat(down, up), "UPDOWN", "mark", "mark it: pitch, rhythm, both, none", (*room).cycleMark},
+	{at(session.Slips), []string{"p"}, "p", "pitch", "pitch slipped, or did not", mark(true, false)},
+	{at(session.Slips), []string{"r"}, "r", "rhythm", "rhythm slipped, or did not", mark(false, true)},
+	{at(session.Slips), []string{"b"}, "b", "both", "both slipped, or neither did", mark(true, true)},
+	{at(session.Slips), []string{"s"}, "s", "stopped here", "you stopped playing here; again: you kept going", (*room).stopped},
+	{at(session.Slips), []string{"tab"}, "TAB", "", "the next section", (*room).nextSection},
+	{at(session.Slips), append([]string{"0"}, digitKeys...), "0-9", "", "the measure with this number", (*room).typeNumber},
+
+	{at(session.Meaning), slices.Concat(up, down), "UPDOWN", "pick", "pick what is next", (*room).movePick},
+	{at(session.Meaning), slices.Concat(left, right), "LEFTRIGHT", "figure", "another figure", (*room).moveFigure},
+	{at(session.LookOver, session.Exercise, session.Record), slices.Concat(up, down), "UPDOWN", "more", "what does not fit on the screen", (*room).moveScroll},
+
+	{at(session.CountIn, session.Take), append([]string{"ctrl+c"}, back...), "ESC ESC", "leave: kept as a stop", "leave the take", twice("leave: the take is kept as a stop", session.DoLeave)},
+	{at(session.Slips), back, "ESC ESC", "", "go without keeping this take", twice("go and keep nothing of this take", session.DoOffer)},
+	{at(session.Choose), back, "ESC ESC", "end", "end the practice", twice("end the practice", session.DoQuit)},
+	{at(session.Making, session.LookOver, session.Meaning, session.Exercise, session.Rest, session.Record), back, "ESC", "back", "back to choose", act(session.DoOffer)},
+	{at(session.Choose, session.Slips), []string{"ctrl+c"}, "CTRL-C", "", "end the practice, if pressed twice", twice("end the practice", session.DoQuit)},
+	{at(session.Making, session.LookOver, session.Meaning, session.Exercise, session.Rest, session.Record), []string{"ctrl+c"}, "CTRL-C", "", "end the practice", act(session.DoQuit)},
+	{at(session.Choose, session.LookOver, session.Slips, session.Meaning, session.Exercise, session.Rest, session.Record), []string{"?"}, "?", "help", "this help", (*room).toggleHelp},
+}
+
+var digitKeys = []string{"1", "2", "3", "4", "5", "6", "7", "8", "9"}
+
+// isForward reports whether the key goes on.
+func isForward(key string) bool { return slices.Contains(forward, key) }
+
+// pressed does what the keys are bound to. What a slow line brings in one piece is taken
+// key by key.
+func (r *room) pressed(msg tea.KeyMsg) tea.Cmd {
+	if msg.Paste {
+		return nil
+	}
+	if msg.Type != tea.KeyRunes || msg.Alt || len(msg.Runes) < 2 {
+		return r.press(msg.String())
+	}
+	var all []tea.Cmd
+	for _, key := range msg.Runes {
+		all = append(all, r.press(string(key)))
+	}
+	return tea.Batch(all...)
+}
+
+// press does what a key is bound to at this place.
+func (r *room) press(key string) tea.Cmd {
+	r.now = r.practice.Clock()
+	r.notice = ""
+	if isForward(key) {
+		ready := r.ready
+		r.ready = r.now + quiet
+		if r.now < ready {
+			return nil
+		}
+	}
+	if r.help { // any key closes it, and does nothing else
+		r.help = false
+		return nil
+	}
+	again := r.again
+	for i := range bindings {
+		b := &bindings[i]
+		if !slices.Contains(b.keys, key) || !b.in(r.state.Place) {
+			continue
+		}
+		cmd := b.do(r, key)
+		if r.again == again { // it was not the key that leaves
+			r.again = ""
+		}
+		return tea.Batch(cmd, r.look())
+	}
+	return nil
+}
+
+func (b *binding) in(p session.Place) bool { return b.places == nil || slices.Contains(b.places, p) }
+
+// act is what has the session do this.
+func act(v session.Verb) func(*room, string) tea.Cmd {
+	return func(r *room, _ string) tea.Cmd { return r.do(session.Action{Do: v}) }
+}
+
+// grace is how soon a key that leaves must be pressed again.
+const grace = 2 * time.Second
+
+// twice is what has the session do this when it is pressed a second time in time.
+func twice(words string, v session.Verb) func(*room, string) tea.Cmd {
+	return func(r *room, _ string) tea.Cmd {
+		if r.again == words && r.now < r.until {
+			r.again = ""
+			return r.do(session.Action{Do: v})
+		}
+		r.again, r.until = words, r.now+grace
+		return nil
+	}
+}
+
+func (r *room) toggleHelp(string) tea.Cmd {
+	r.help = !r.help
+	return nil
+}
+
+// moveScroll goes through what is longer than the screen; the drawing knows where it ends.
+func (r *room) moveScroll(key string) tea.Cmd {
+	r.scroll = max(r.scroll+towards(key, up, down), 0)
+	return nil
+}
+
+// towards is -1 for a key of the first, 1 for one of the second.
+func towards(key string, first, second []string) int {
+	switch {
+	case slices.Contains(first, key):
+		return -1
+	case slices.Contains(second, key):
+		return 1
+	}
+	return 0
+}
