@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"onward/cmd/internal/journal"
+	"onward/cmd/internal/session"
 	"onward/midi/live"
 	"onward/midi/port"
 
@@ -23,6 +24,8 @@ type env struct {
 	// terminal says that out is a terminal, on which a line may be written over.
 	terminal bool
 	now      func() time.Time
+	// clock is a clock that goes on while the machine sleeps, from a zero of its own.
+	clock func() time.Duration
 	// wait returns after d, or with ctx's error when that is done before.
 	wait func(ctx context.Context, d time.Duration) error
 	// random draws a number from 0 to n-1, for a seed that nobody gave.
@@ -34,6 +37,8 @@ type env struct {
 	ports func() ([]port.Info, error)
 	// sinks opens what a take is played on.
 	sinks sinks
+	// room shows a practice on the terminal until it is over; nil where there is none.
+	room func(ctx context.Context, s *session.Session) error
 	// keys reads the terminal key by key until done is called; errNoTerminal where in
 	// is none.
 	keys func() (pressed <-chan key, done func(), err error)
@@ -44,6 +49,8 @@ type env struct {
 // A take is a take under way; see live.Take.
 type take interface {
 	Beats() <-chan int
+	Started() (at time.Duration, ok bool)
+	StartedAt() time.Time
 	Wait() (live.Report, error)
 }
 
@@ -53,6 +60,7 @@ func thisMachine() *env {
 		in: os.Stdin, out: os.Stdout, err: os.Stderr,
 		terminal:  term.IsTerminal(int(os.Stdout.Fd())),
 		now:       time.Now,
+		clock:     live.SystemClock().Now,
 		wait:      wait,
 		random:    rand.Uint64N,
 		journalAt: journal.DefaultPath,

@@ -45,6 +45,7 @@ var notForPieces = []string{"rung", "instrument", "key", "meter", "form", "measu
 // checkPiece refuses flags that do not go together with a piece, or without one.
 func (o *readOptions) checkPiece(cmd *cobra.Command) error {
 	given := cmd.Flags().Changed
+	o.styled = given("style")
 	switch {
 	case given("piece") && o.Piece == "":
 		return askedf(`--piece "": give the path of a MusicXML file`)
@@ -59,7 +60,6 @@ func (o *readOptions) checkPiece(cmd *cobra.Command) error {
 		}
 	}
 	o.kept = given("out") || o.WAV
-	o.styled = given("style")
 	if given("tempo") && (o.Tempo < 20 || o.Tempo > 300) {
 		return askedf("--tempo %d: write 20 to 300 felt beats a minute", o.Tempo)
 	}

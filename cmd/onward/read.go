@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 
@@ -22,6 +23,8 @@ type readOptions struct {
 	Port     string
 	latencyOption
 	pieceOptions
+	Plain  bool // lines in place of the room
+	direct bool // the flags say which read is wanted
 }
 
 // newRead makes the verb that gives the player a read and plays the band to it. do is
@@ -57,12 +60,16 @@ runs in silence, in real time.`,
 			if o.Piece != "" {
 				return runPiece(cmd.Context(), e, &o)
 			}
+			if e.room != nil && !o.Plain && !o.JSON && o.Count == 1 {
+				return runPractice(cmd.Context(), e, &o, nil)
+			}
 			return runRead(cmd.Context(), e, &o)
 		},
 	}
 	o.flags(cmd, "reads")
-	cmd.Flags().DurationVar(&o.LookOver, "look-over", 30*time.Second, "`TIME` to look the page over before the count-in, such as 45s; 0 for none")
+	cmd.Flags().DurationVar(&o.LookOver, "look-over", usualLookOver, "`TIME` to look the page over before the count-in, such as 45s; 0 for none")
 	cmd.Flags().StringVar(&o.Port, "port", "", "play on the MIDI port of this `NAME`, see onward ports; or raw:/path of a device")
+	cmd.Flags().BoolVar(&o.Plain, "plain", false, "tell it in lines, not in a full screen")
 	o.latencyOption.flag(cmd)
 	o.pieceFlags(cmd)
 	return cmd
@@ -78,6 +85,7 @@ func (o *readOptions) check(cmd *cobra.Command) error {
 	if err := o.checkPiece(cmd); err != nil {
 		return err
 	}
+	o.direct = slices.ContainsFunc(makesRead, cmd.Flags().Changed)
 	return o.requestOptions.check(cmd)
 }
 

@@ -42,6 +42,8 @@ type requestOptions struct {
 	Seeded     bool // --seed was given
 	Count      int
 	Figures    []string
+	Wanted     []string // figures by figureName that are to come oftener
+	Again      int64    // a read of the journal that is to be made as it was, 0 for none
 	compose.Aims
 	Out   string
 	Guide bool
@@ -174,8 +176,11 @@ func openStyle(name string) (sheet *styles.Sheet, mark string, err error) {
 	if sheet, err = styles.Parse(name, text); err != nil {
 		return nil, "", asked(err, "")
 	}
-	return sheet, fmt.Sprintf(" sheet=%016x", digest(bytes.TrimSpace(text))), nil
+	return sheet, sheetMark(text), nil
 }
+
+// sheetMark tells a sheet of the player's own apart by its text.
+func sheetMark(text []byte) string { return fmt.Sprintf(" sheet=%016x", digest(bytes.TrimSpace(text))) }
 
 // unwritable is the error of a file or folder that cannot be written.
 func unwritable(what, name string, err error) error {

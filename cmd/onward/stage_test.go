@@ -31,7 +31,8 @@ func newStage(t *testing.T) *stage {
 	s := &stage{clock: time.Date(2026, 3, 1, 12, 0, 0, 0, time.UTC), tried: found{words: "a loudspeaker"}}
 	s.env = &env{
 		in: &bytes.Buffer{}, out: &s.out, err: &s.err,
-		now: func() time.Time { return s.clock },
+		now:   func() time.Time { return s.clock },
+		clock: func() time.Duration { return s.clock.Sub(time.Date(2026, 3, 1, 0, 0, 0, 0, time.UTC)) },
 		wait: func(ctx context.Context, d time.Duration) error {
 			s.clock = s.clock.Add(d)
 			return ctx.Err()
@@ -65,7 +66,7 @@ func (s *stage) play(_ context.Context, r *live.Roll, sink string) (take, error)
 	}
 	close(beats)
 	s.clock = s.clock.Add(r.End)
-	return staged{beats, s.report, s.fails}, nil
+	return staged{beats, s.report, s.fails, s.clock}, nil
 }
 
 // A staged take is over before it is followed.
@@ -73,7 +74,11 @@ type staged struct {
 	beats  chan int
 	report live.Report
 	err    error
+	began  time.Time
 }
+
+func (t staged) Started() (time.Duration, bool) { return 0, false }
+func (t staged) StartedAt() time.Time           { return t.began }
 
 func (t staged) Beats() <-chan int          { return t.beats }
 func (t staged) Wait() (live.Report, error) { return t.report, t.err }

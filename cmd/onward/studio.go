@@ -60,6 +60,9 @@ func openStudio(ctx context.Context, e *env, o *requestOptions) (*studio, error)
 }
 
 func (s *studio) settle(ctx context.Context) (err error) {
+	if s.o.Again != 0 {
+		return s.settleAgain(ctx)
+	}
 	if s.req, s.mark, err = s.o.request(ctx, s.journal); err != nil {
 		return err
 	}
@@ -73,12 +76,20 @@ func (s *studio) settle(ctx context.Context) (err error) {
 		if s.world.Catalogue, err = s.world.Catalogue.With(learned.vocabulary.Own); err != nil {
 			return asked(err, "")
 		}
+		if err := want(s.req.Vocabulary, s.o.Wanted); err != nil {
+			return err
+		}
 	}
 	if !s.o.Seeded {
 		if err := s.drawSeed(ctx); err != nil {
 			return err
 		}
 	}
+	return s.remember(ctx)
+}
+
+// remember brings in what was read before.
+func (s *studio) remember(ctx context.Context) (err error) {
 	s.past = s.journal.All()
 	s.memory = newMemory(ctx, s.past)
 	if s.recent, err = recentLines(ctx, s.past); err != nil {
@@ -86,6 +97,27 @@ func (s *studio) settle(ctx context.Context) (err error) {
 	}
 	s.earlier, err = s.past.Count(ctx)
 	return err
+}
+
+// wantedCount is the count that a wanted figure has at least: as if known by heart, several
+// times over.
+const wantedCount = 300
+
+// want makes figures of the vocabulary come oftener.
+func want(v *figure.Vocabulary, names []string) error {
+	for _, name := range names {
+		f, err := figureNamed(name)
+		if err != nil {
+			return err
+		}
+		for i := range v.Figures {
+			if e := &v.Figures[i]; e.Figure == f && e.Count < wantedCount {
+				e.Notes = e.Notes / max(e.Count, 1) * wantedCount
+				e.Count = wantedCount
+			}
+		}
+	}
+	return nil
 }
 
 // seedTries is how often a seed is drawn before one that makes a repeat is taken.

@@ -58,7 +58,9 @@ type drummed struct {
 	d     *drummer
 }
 
-func (t drummed) Beats() <-chan int { return t.beats }
+func (t drummed) Beats() <-chan int              { return t.beats }
+func (t drummed) Started() (time.Duration, bool) { return 0, false }
+func (t drummed) StartedAt() time.Time           { return time.Time{} }
 func (t drummed) Wait() (live.Report, error) {
 	<-t.ended
 	return live.Report{Left: t.d.left, Silent: true}, nil

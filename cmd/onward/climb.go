@@ -1,0 +1,189 @@
+package main
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"slices"
+	"strings"
+
+	"onward/cmd/internal/journal"
+	"onward/cmd/internal/session"
+	"onward/compose/figure"
+	"onward/compose/ladder"
+	"onward/compose/progress"
+	"onward/styles"
+	"onward/theory"
+)
+
+// A climb is what the journal tells of the player: what the ladder's model makes of all
+// takes, and how well the figures are known.
+type climb struct {
+	model     *progress.Model
+	known     []figure.Known
+	catalogue *figure.Catalogue // with the player's own shapes
+	rungs     *ladder.Ladder
+	last      *journal.PastTake // the latest, nil before the first
+	saved     bool              // something was learned
+	wanted    []figure.Figure   // by what was proposed
+	e         *env
+}
+
+// openClimb reads the journal.
+func openClimb(ctx context.Context, e *env, j *journal.Journal) (*climb, error) {
+	c := &climb{catalogue: figure.Default(), e: e}
+	var err error
+	if c.rungs, err = ladder.Default(c.catalogue); err != nil {
+		return nil, err
+	}
+	reader := drillReader{ctx: ctx, catalogue: c.catalogue, journal: j, warn: e.err, now: e.now}
+	if err := reader.knowOwn(); err != nil {
+		return nil, err
+	}
+	c.catalogue = reader.catalogue
+	practice, err := practised(ctx, j)
+	if err != nil {
+		return nil, err
+	}
+	c.known, c.saved = figure.Knowing(practice, e.now()), len(practice) > 0
+	history, err := j.History(ctx)
+	if err != nil {
+		return nil, err
+	}
+	if n := len(history); n > 0 {
+		c.last = &history[n-1]
+	}
+	takes, err := c.takes(history, practice)
+	if err != nil {
+		return nil, err
+	}
+	c.model = progress.Read(takes, c.rungs)
+	return c, nil
+}
+
+// takes are the journal's as the model wants them. A figure counts as known in a take if
+// it was met before.
+func (c *climb) takes(history []journal.PastTake, practice []figure.Practice) ([]progress.Take, error) {
+	practice = slices.SortedStableFunc(slices.Values(practice), func(a, b figure.Practice) int { return a.At.Compare(b.At) })
+	met := map[figure.Figure]bool{}
+	var all []progress.Take
+	for i := range history {
+		t := &history[i]
+		for len(practice) > 0 && !practice[0].At.After(t.Started) {
+			met[practice[0].Figure] = true
+			practice = practice[1:]
+		}
+		if !t.Marked || t.Loads == nil || t.Figures == nil {
+			continue
+		}
+		take, err := c.take(t, met)
+		if err != nil {
+			return nil, fmt.Errorf("take %d of the journal: %w", t.ID, err)
+		}
+		all = append(all, take)
+	}
+	return all, nil
+}
+
+// take is one of them. met are the figures met before.
+func (c *climb) take(t *journal.PastTake, met map[figure.Figure]bool) (progress.Take, error) {
+	out := progress.Take{At: t.Started, Style: t.Style, Rung: t.Rung, Percent: t.Percent, Pressure: t.Pressure,
+		StoppedAt: t.StoppedAt, Marked: t.Marked}
+	var loads []float64
+	var figures []metFigure
+	if err := json.Unmarshal(t.Loads, &loads); err != nil {
+		return out, err
+	}
+	if err := json.Unmarshal(t.Figures, &figures); err != nil {
+		return out, err
+	}
+	out.Measures = make([]progress.Measure, len(loads))
+	notes, strange := make([]int, len(loads)), make([]int, len(loads))
+	for i, l := range loads {
+		out.Measures[i].Load = l
+	}
+	for _, f := range figures {
+		key, err := theory.ParseKey(f.Key)
+		if err != nil {
+			return out, err
+		}
+		one := figure.Figure{Shape: f.Shape, Cell: f.Cell}
+		size := 1
+		if s := c.catalogue.Shape(f.Shape); s != nil {
+			size = s.Notes()
+		}
+		for _, i := range f.Measures {
+			if i < 0 || i >= len(loads) {
+				return out, fmt.Errorf("a figure in measure index %d of %d", i, len(loads))
+			}
+			m := &out.Measures[i]
+			m.Key, m.Figures = figure.FamilyOf(key), append(m.Figures, one)
+			if notes[i] += size; !met[one] {
+				strange[i] += size
+			}
+		}
+	}
+	for i, n := range notes {
+		if n > 0 {
+			out.Measures[i].Unknown = float64(strange[i]) / float64(n)
+		}
+	}
+	for _, s := range t.Slips {
+		if s.Measure < len(loads) {
+			out.Measures[s.Measure].Pitch, out.Measures[s.Measure].Rhythm = s.Pitch, s.Rhythm
+		}
+	}
+	return out, nil
+}
+
+// next proposes the next read of a style on an instrument. rung is where a player without
+// a history wants to start.
+func (c *climb) next(sheet *styles.Sheet, in theory.Instrument, rung int) progress.Proposal {
+	p := c.model.Next(progress.Ask{Style: sheet.Name, Share: sheet.Load, Now: c.e.now(), Known: c.known, Rung: rung})
+	c.wanted = append(c.wanted, p.Wanted...)
+	return p
+}
+
+// choice is a proposal as the session has it.
+func (c *climb) choice(p progress.Proposal, style string, in theory.Instrument) session.Choice {
+	out := session.Choice{Kind: session.Read, Style: style, Rung: p.Rung, Instrument: in.ID, Percent: p.Percent, Pressure: p.Pressure}
+	if out.Pressure == nil {
+		out.Pressure = []string{}
+	}
+	for _, f := range p.Wanted {
+		out.Figures = append(out.Figures, figureName(f))
+	}
+	if c.saved {
+		out.Coverage = p.Coverage
+	}
+	if p.Key != nil {
+		out.Key = c.keyIn(*p.Key, p.Rung, in)
+	}
+	return out
+}
+
+// keyIn is the concert key of the rung that is written in the family for the instrument;
+// "" for none.
+func (c *climb) keyIn(f figure.Family, rung int, in theory.Instrument) string {
+	keys, err := keysOf(c.rungs, rung)
+	if err != nil {
+		return ""
+	}
+	for i := len(keys) - 1; i >= 0; i-- { // the latest that were added
+		if figure.FamilyOf(keys[i].Transpose(in.Sounds.Neg())) == f {
+			return keys[i].String()
+		}
+	}
+	return ""
+}
+
+// figureName names a figure in a choice; figureNamed takes the name back.
+func figureName(f figure.Figure) string { return f.Shape + "; " + f.Cell }
+
+func figureNamed(name string) (figure.Figure, error) {
+	shape, cell, found := strings.Cut(name, "; ")
+	if !found {
+		return figure.Figure{}, askedf("figure %q: name shape and cell, as in %q", name, "five up; five eighths")
+	}
+	return figure.Figure{Shape: shape, Cell: cell}, nil
+}

@@ -1,0 +1,128 @@
+package main
+
+import (
+	"context"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"onward/cmd/internal/journal"
+	"onward/cmd/internal/session"
+)
+
+// practise runs a practice on a stage whose screen is told by the test: each time the
+// session comes to a place, act says what the player does there.
+func (s *stage) practise(t *testing.T, act func(*session.Session, session.State) *session.Action, args ...string) {
+	t.Helper()
+	s.env.room = func(ctx context.Context, p *session.Session) error {
+		ctx, stop := context.WithTimeout(ctx, 30*time.Second)
+		defer stop()
+		for st := range p.Watch(ctx) {
+			if st.Over {
+				return nil
+			}
+			if a := act(p, st); a != nil {
+				if a.Do == session.DoQuit {
+					return nil
+				}
+				if err := p.Do(*a); err != nil {
+					t.Errorf("%s at %s: %v", a.Do, st.Place, err)
+					return nil
+				}
+			}
+		}
+		t.Errorf("stuck at %s: %s", p.State().Place, p.State().Problem)
+		return nil
+	}
+	if code, out, err := s.run(args...); code != 0 {
+		t.Fatalf("%v: exit %d\n%s%s", args, code, out, err)
+	}
+}
+
+// A read in the room, from the flags to what the slips mean; the journal has it all.
+func TestPracticeOfOneRead(t *testing.T) {
+	s := newStage(t)
+	var lesson *session.Lesson
+	var page *session.Page
+	marked := 0
+	s.practise(t, func(_ *session.Session, st session.State) *session.Action {
+		switch st.Place {
+		case session.Slips:
+			if marked++; marked <= 2 { // the second and the third measure
+				return &session.Action{Do: session.DoMark, Measure: marked, Mark: session.Mark{Rhythm: true, Pitch: marked == 2}}
+			}
+			return &session.Action{Do: session.DoKeep}
+		case session.Meaning:
+			lesson, page = st.Lesson, st.Page
+			return &session.Action{Do: session.DoQuit}
+		}
+		return nil
+	}, "read", "--style", "march", "--rung", "4", "--seed", "7")
+	if page == nil || lesson == nil {
+		t.Fatal("no page, or no lesson")
+	}
+	if len(page.Hints) < 5 || page.Hints[0].Word != "clef, key" || len(page.Measures) < 8 || !page.Measures[0].First {
+		t.Errorf("page %+v", page)
+	}
+	if lesson.Right != lesson.Of-2 || lesson.Drill == nil || len(lesson.Figures) == 0 || lesson.Next.Rung == 0 || len(lesson.Why) == 0 {
+		t.Errorf("lesson %+v", lesson)
+	}
+	for _, b := range lesson.Figures {
+		if len(b.Notes) < 2 || len(b.Measures) == 0 || strings.ContainsAny(b.Name, "_|;") {
+			t.Errorf("figure %+v", b)
+		}
+	}
+	j, err := journal.Open(t.Context(), "journal.db", s.now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer j.Close()
+	takes, err := j.Takes(t.Context(), 5)
+	want := []journal.Slip{{Measure: 1, Rhythm: true}, {Measure: 2, Pitch: true, Rhythm: true}}
+	if err != nil || len(takes) != 1 || !takes[0].Marked || !slices.Equal(takes[0].Slips, want) {
+		t.Errorf("takes %+v, %v", takes, err)
+	}
+	if all, err := j.Proposals(t.Context()); err != nil || len(all) != 1 || all[0].Rung != lesson.Next.Rung {
+		t.Errorf("proposals %+v, %v", all, err)
+	}
+}
+
+// A whole day by the plan: each step once, with what it makes.
+func TestPracticeOfADay(t *testing.T) {
+	s := newStage(t)
+	if code, _, err := s.run("read", "--plain", "--rung", "3", "--look-over", "0"); code != 0 {
+		t.Fatal(err)
+	}
+	var kinds []session.Kind
+	s.practise(t, func(_ *session.Session, st session.State) *session.Action {
+		switch st.Place {
+		case session.Choose:
+			if st.Offer == nil {
+				return nil
+			}
+			if st.Step < 0 {
+				return &session.Action{Do: session.DoQuit}
+			}
+			kinds = append(kinds, st.Choice.Kind)
+			return &session.Action{Do: session.DoStart}
+		case session.Exercise, session.Rest:
+			if st.Page.Kind != session.Pause && (len(st.Page.Lines) == 0 || len(st.Page.Measures) == 0) {
+				t.Errorf("%s: an empty page: %+v", st.Page.Kind, st.Page)
+			}
+			return &session.Action{Do: session.DoGo}
+		case session.Slips:
+			return &session.Action{Do: session.DoKeep}
+		case session.Meaning:
+			return &session.Action{Do: session.DoOffer}
+		}
+		return nil
+	}, "today", "--minutes", "30")
+	want := []session.Kind{session.WarmUp, session.Pause, session.Drill, session.Pause, session.Read, session.Pause, session.Read}
+	if !slices.Equal(kinds, want) {
+		t.Errorf("the day was %v, want %v", kinds, want)
+	}
+	if len(s.rolls) != 3 { // one before, two in the day
+		t.Errorf("%d takes", len(s.rolls))
+	}
+}

@@ -1,0 +1,67 @@
+package main
+
+import (
+	"context"
+	"errors"
+
+	"onward/cmd/internal/session"
+	"onward/compose"
+)
+
+// runPractice leads the player through a practice on the screens that there are: straight
+// to a read where the flags say which, else to what the journal proposes. day is the plan
+// that is followed, nil for none.
+func runPractice(ctx context.Context, e *env, o *readOptions, day *dayPlan) (err error) {
+	p, err := openPractice(ctx, e, o)
+	if err != nil {
+		return err
+	}
+	defer func() {
+		if shut := p.close(); err == nil {
+			err = shut
+		}
+	}()
+	p.day = day
+	s := session.New(ctx, p, e.clock, e.wait)
+	if err := p.enter(s); err != nil {
+		return err
+	}
+	err = e.room(ctx, s)
+	if quit := s.Do(session.Action{Do: session.DoQuit}); err == nil {
+		err = quit
+	}
+	s.Wait()
+	return err
+}
+
+// enter takes the session's first step.
+func (p *practice) enter(s *session.Session) error {
+	if !p.o.direct || p.day != nil {
+		return s.Do(session.Action{Do: session.DoOffer})
+	}
+	c := session.Choice{Kind: session.Read, Style: p.o.Style, Rung: p.o.Rung, Instrument: p.o.Instrument,
+		Percent: p.o.Slower.value(), Pressure: []string{}, LookOver: p.o.LookOver}
+	if err := s.Do(session.Action{Do: session.DoChoose, Choice: &c}); err != nil {
+		return err
+	}
+	return s.Do(session.Action{Do: session.DoStart})
+}
+
+// makesRead are the flags that say which read is wanted.
+var makesRead = []string{"style", "rung", "key", "meter", "form", "measures", "tempo", "seed", "figures", "coverage", "traps", "new"}
+
+// unasked makes the read without what only the journal proposed, where the composer cannot
+// have both that and the rest.
+func unasked(o *requestOptions, c session.Choice, err error) (again bool) {
+	var refused *compose.RequestError
+	if !errors.As(err, &refused) || c.Key == "" && c.Coverage == 0 {
+		return false
+	}
+	if o.Key == c.Key {
+		o.Key = ""
+	}
+	if o.Coverage != nil && *o.Coverage == c.Coverage {
+		o.Coverage = nil
+	}
+	return true
+}

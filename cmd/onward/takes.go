@@ -1,0 +1,41 @@
+package main
+
+import (
+	"context"
+	"time"
+
+	"onward/cmd/internal/journal"
+	"onward/midi/live"
+	"onward/midi/timeline"
+)
+
+// prepare makes the read of the seed, its band, and the roll that the take plays.
+func (s *studio) prepare(ctx context.Context, seed uint64, l latency) (m *made, band *timeline.Timeline, roll *live.Roll, err error) {
+	if m, err = s.compose(ctx, seed); err != nil {
+		return nil, nil, nil, err
+	}
+	if band, err = s.o.arrange(m); err != nil {
+		return nil, nil, nil, err
+	}
+	if roll, err = live.Prepare(band); err != nil {
+		return nil, nil, nil, err
+	}
+	l.makeUp(roll)
+	return m, band, roll, nil
+}
+
+// keepTake puts a take that is over into the journal, whatever became of it.
+func (s *studio) keepTake(read int64, started time.Time, report live.Report, failed error) (int64, error) {
+	outcome := journal.KeptGoing
+	switch {
+	case failed != nil:
+		outcome = journal.Failed
+	case report.Left:
+		outcome = journal.Left
+	}
+	return s.journal.AddTake(context.Background(), journal.Take{
+		ReadID: read, Started: started, Ended: s.e.now(), Outcome: outcome,
+		LateMedian: report.P50, LateMax: report.Max, Dropped: report.Dropped,
+		Percent: s.o.Slower.value(), Rubato: s.o.Rubato,
+	})
+}
