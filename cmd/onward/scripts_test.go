@@ -12,9 +12,10 @@ import (
 
 func TestMain(m *testing.M) {
 	testscript.Main(m, map[string]func(){
-		"onward": func() { os.Exit(program()) },
-		"burn":   burn,
-		"floor":  floor,
+		"onward":    func() { os.Exit(program()) },
+		"burn":      burn,
+		"floor":     floor,
+		"reporting": reporting,
 	})
 }
 
