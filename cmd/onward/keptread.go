@@ -28,13 +28,17 @@ type keptRequest struct {
 	Measures   int          `json:"measures,omitempty"`
 	Tempo      int          `json:"tempo,omitempty"`
 	Aims       compose.Aims `json:"aims,omitzero"`
-	Vocabulary []byte       `json:"vocabulary,omitempty"` // TOML
-	Drills     []byte       `json:"drills,omitempty"`     // lines
+}
+
+// A keptDrilled is what had been drilled when a read was made.
+type keptDrilled struct {
+	Vocabulary []byte `json:"vocabulary,omitempty"` // TOML
+	Drills     []byte `json:"drills,omitempty"`     // lines
 }
 
 // encodeRequest is the request as the journal keeps it. sheet is the text of a sheet of the
 // player's own, nil for one of the program's.
-func encodeRequest(req compose.Request, sheet []byte) ([]byte, error) {
+func encodeRequest(req compose.Request, sheet []byte) (request, drilled []byte, err error) {
 	k := keptRequest{Generator: compose.Version, Seed: req.Seed, Style: req.Style.Name, Sheet: sheet, Rung: req.Rung,
 		Instrument: req.Instrument.ID, Form: req.Form, Measures: req.Measures, Tempo: req.Tempo, Aims: req.Aims}
 	if req.Key != nil {
@@ -43,25 +47,37 @@ func encodeRequest(req compose.Request, sheet []byte) ([]byte, error) {
 	if req.Meter != nil {
 		k.Meter = req.Meter.String()
 	}
+	request, err = json.Marshal(k)
+	if err != nil || req.Vocabulary == nil && len(req.Drills) == 0 {
+		return request, nil, err
+	}
+	var d keptDrilled
 	if req.Vocabulary != nil {
 		var b bytes.Buffer
 		if err := figure.WriteVocabulary(&b, *req.Vocabulary); err != nil {
-			return nil, err
+			return nil, nil, err
 		}
-		k.Vocabulary = b.Bytes()
+		d.Vocabulary = b.Bytes()
 	}
 	if len(req.Drills) > 0 {
-		k.Drills = encodeLines(req.Drills)
+		d.Drills = encodeLines(req.Drills)
 	}
-	return json.Marshal(k)
+	drilled, err = json.Marshal(d)
+	return request, drilled, err
 }
 
 // decodeRequest takes encodeRequest back, with the catalogue that the request goes with.
-func decodeRequest(text []byte) (req compose.Request, c *figure.Catalogue, sheet []byte, err error) {
+func decodeRequest(text, drilled []byte) (req compose.Request, c *figure.Catalogue, sheet []byte, err error) {
 	var k keptRequest
+	var d keptDrilled
 	c = figure.Default()
 	if err := json.Unmarshal(text, &k); err != nil {
 		return req, c, nil, err
+	}
+	if drilled != nil {
+		if err := json.Unmarshal(drilled, &d); err != nil {
+			return req, c, nil, err
+		}
 	}
 	if k.Generator != compose.Version {
 		return req, c, nil, askedf("it was made by generator %d, and this is generator %d, which makes other reads: its files are what is left of it",
@@ -93,8 +109,8 @@ func decodeRequest(text []byte) (req compose.Request, c *figure.Catalogue, sheet
 		}
 		req.Meter = &m
 	}
-	if len(k.Vocabulary) > 0 {
-		v, err := c.ReadVocabulary(bytes.NewReader(k.Vocabulary), "its vocabulary")
+	if len(d.Vocabulary) > 0 {
+		v, err := c.ReadVocabulary(bytes.NewReader(d.Vocabulary), "its vocabulary")
 		if err != nil {
 			return req, c, nil, err
 		}
@@ -103,8 +119,8 @@ func decodeRequest(text []byte) (req compose.Request, c *figure.Catalogue, sheet
 			return req, c, nil, err
 		}
 	}
-	if len(k.Drills) > 0 {
-		if req.Drills, err = decodeLines(k.Drills); err != nil {
+	if len(d.Drills) > 0 {
+		if req.Drills, err = decodeLines(d.Drills); err != nil {
 			return req, c, nil, err
 		}
 	}
@@ -113,18 +129,15 @@ func decodeRequest(text []byte) (req compose.Request, c *figure.Catalogue, sheet
 
 // settleAgain settles a studio whose read is in the journal, to be made as it was.
 func (s *studio) settleAgain(ctx context.Context) error {
-	var text []byte
-	var err error
+	text, drilled, err := s.journal.Request(ctx, s.o.Again)
 	if err != nil {
-		return err
+		return asked(err, "")
 	}
 	var sheet []byte
-	s.req, s.world.Catalogue, sheet, err = decodeRequest(text)
+	s.req, s.world.Catalogue, sheet, err = decodeRequest(text, drilled)
 	if err != nil {
 		return asked(fmt.Errorf("read %d of the journal: %w", s.o.Again, err), "")
 	}
-	if sheet != nil {
-		s.mark = sheetMark(sheet)
-	}
+	s.sheet, s.mark = sheet, sheetMark(sheet)
 	return s.remember(ctx)
 }

@@ -28,6 +28,7 @@ type practice struct {
 	day     *dayPlan // the plan that is followed, nil for none
 	sheets  map[string]string
 	seeded  bool       // the seed that was given is still to be used
+	first   bool       // nothing was made yet
 	mu      sync.Mutex // of what follows: a page may be made while another is kept
 	studio  *studio    // of the latest read
 
@@ -39,7 +40,7 @@ func openPractice(ctx context.Context, e *env, o *readOptions) (*practice, error
 	if err != nil {
 		return nil, err
 	}
-	p := &practice{e: e, o: o, seeded: o.Seeded}
+	p := &practice{e: e, o: o, seeded: o.Seeded, first: true}
 	if p.to, err = e.sinks.try(sink); err != nil {
 		return nil, asked(err, "")
 	}
@@ -99,7 +100,10 @@ func (p *practice) options(c session.Choice) (*requestOptions, error) {
 		o.Style = p.sheets[c.Style]
 	}
 	o.Seeded = p.seeded
-	p.seeded = false
+	if !p.first {
+		o.Again = 0
+	}
+	p.seeded, p.first = false, false
 	if c.Percent > 0 {
 		o.Slower = percent(c.Percent)
 	}

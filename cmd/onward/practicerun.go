@@ -48,7 +48,7 @@ func (p *practice) enter(s *session.Session) error {
 }
 
 // makesRead are the flags that say which read is wanted.
-var makesRead = []string{"style", "rung", "key", "meter", "form", "measures", "tempo", "seed", "figures", "coverage", "traps", "new"}
+var makesRead = []string{"style", "rung", "key", "meter", "form", "measures", "tempo", "seed", "figures", "coverage", "traps", "new", "again"}
 
 // unasked makes the read without what only the journal proposed, where the composer cannot
 // have both that and the rest.

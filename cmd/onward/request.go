@@ -69,6 +69,7 @@ func (o *requestOptions) flags(cmd *cobra.Command, out string) {
 	f.IntVar(&o.Measures, "measures", 0, "`N` measures, 4 to 64, instead of a form")
 	f.IntVar(&o.Tempo, "tempo", 0, "`N` felt beats a minute (default: drawn)")
 	f.Uint64Var(&o.Seed, "seed", 0, "`NUMBER` that makes this read again (default: drawn)")
+	f.Int64Var(&o.Again, "again", 0, "make read `N` of your journal again as it was, see onward journal reads")
 	f.IntVar(&o.Count, "count", 1, "`N` reads, with seeds that follow each other")
 	f.StringArrayVar(&o.Figures, "figures", nil,
 		"`FILE` of drilled exercises (MusicXML) or of a vocabulary (.toml), or the name of a saved one; may be repeated")
@@ -87,7 +88,16 @@ func (o *requestOptions) flags(cmd *cobra.Command, out string) {
 func (o *requestOptions) check(cmd *cobra.Command) error {
 	given := cmd.Flags().Changed
 	o.Seeded = given("seed")
+	if given("again") {
+		for _, flag := range append([]string{"count", "instrument"}, makesRead...) {
+			if flag != "again" && given(flag) {
+				return askedf("--again %d and --%s: the read is made as it was; leave one of them out", o.Again, flag)
+			}
+		}
+	}
 	switch {
+	case given("again") && o.Again < 1:
+		return askedf("--again %d: write the number of a read, as onward journal reads lists them", o.Again)
 	case o.Form != "" && given("measures"):
 		return askedf("--form and --measures: choose one; --measures makes a form of its own")
 	case o.Count < 1:
@@ -108,35 +118,36 @@ func (o *requestOptions) check(cmd *cobra.Command) error {
 	return nil
 }
 
-// request settles the options but for figures and a seed that nobody gave.
-func (o *requestOptions) request(ctx context.Context, j *journal.Journal) (compose.Request, string, error) {
+// request settles the options but for figures and a seed that nobody gave. sheet is the text
+// of a style of the player's own, nil for one of the program's.
+func (o *requestOptions) request(ctx context.Context, j *journal.Journal) (compose.Request, []byte, error) {
 	req := compose.Request{Rung: o.Rung, Form: o.Form, Measures: o.Measures, Tempo: o.Tempo, Seed: o.Seed, Aims: o.Aims}
-	var sheetMark string
+	var sheet []byte
 	var err error
-	if req.Style, sheetMark, err = openStyle(o.Style); err != nil {
-		return req, "", err
+	if req.Style, sheet, err = openStyle(o.Style); err != nil {
+		return req, nil, err
 	}
 	if err := o.checkRubato(req.Style); err != nil {
-		return req, "", err
+		return req, nil, err
 	}
 	if req.Instrument, err = o.instrument(ctx, j); err != nil {
-		return req, "", err
+		return req, nil, err
 	}
 	if o.Key != "" {
 		k, err := theory.ParseKey(o.Key)
 		if err != nil {
-			return req, "", asked(err, "")
+			return req, nil, asked(err, "")
 		}
 		req.Key = &k
 	}
 	if o.Meter != "" {
 		m, err := rhythm.ParseMeter(o.Meter)
 		if err != nil {
-			return req, "", asked(err, "")
+			return req, nil, asked(err, "")
 		}
 		req.Meter = &m
 	}
-	return req, sheetMark, nil
+	return req, sheet, nil
 }
 
 // instrument finds the instrument asked for, else that of the player's last read.
@@ -162,25 +173,30 @@ func ownFile(name string) bool {
 	return strings.ContainsAny(name, `/\`) || strings.HasSuffix(name, ".toml")
 }
 
-// openStyle reads the sheet that --style names. mark tells sheets of the player's own
-// apart, whose names do not; it is "" for those that the program carries.
-func openStyle(name string) (sheet *styles.Sheet, mark string, err error) {
+// openStyle reads the sheet that --style names. text is that of a sheet of the player's own,
+// nil for one that the program carries.
+func openStyle(name string) (sheet *styles.Sheet, text []byte, err error) {
 	if !ownFile(name) {
 		sheet, err = styles.Shipped(name)
-		return sheet, "", asked(err, "`onward styles` lists them; a sheet of your own is given by its path")
+		return sheet, nil, asked(err, "`onward styles` lists them; a sheet of your own is given by its path")
 	}
-	text, err := os.ReadFile(name)
-	if err != nil {
-		return nil, "", unreadable("style sheet", name, err)
+	if text, err = os.ReadFile(name); err != nil {
+		return nil, nil, unreadable("style sheet", name, err)
 	}
 	if sheet, err = styles.Parse(name, text); err != nil {
-		return nil, "", asked(err, "")
+		return nil, nil, asked(err, "")
 	}
-	return sheet, sheetMark(text), nil
+	return sheet, text, nil
 }
 
-// sheetMark tells a sheet of the player's own apart by its text.
-func sheetMark(text []byte) string { return fmt.Sprintf(" sheet=%016x", digest(bytes.TrimSpace(text))) }
+// sheetMark tells sheets of the player's own apart, whose names do not, by their text; it is
+// "" for none.
+func sheetMark(text []byte) string {
+	if text == nil {
+		return ""
+	}
+	return fmt.Sprintf(" sheet=%016x", digest(bytes.TrimSpace(text)))
+}
 
 // unwritable is the error of a file or folder that cannot be written.
 func unwritable(what, name string, err error) error {

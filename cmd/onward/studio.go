@@ -21,7 +21,8 @@ type studio struct {
 	journal *journal.Journal
 	world   compose.World
 	req     compose.Request
-	mark    string // see openStyle
+	mark    string // see sheetMark
+	sheet   []byte // of the player's own style, nil for one of the program's
 	lengths []int  // of the runs that the journal remembers
 	past    journal.Past
 	memory  *memory
@@ -63,9 +64,10 @@ func (s *studio) settle(ctx context.Context) (err error) {
 	if s.o.Again != 0 {
 		return s.settleAgain(ctx)
 	}
-	if s.req, s.mark, err = s.o.request(ctx, s.journal); err != nil {
+	if s.req, s.sheet, err = s.o.request(ctx, s.journal); err != nil {
 		return err
 	}
+	s.mark = sheetMark(s.sheet)
 	reader := drillReader{ctx: ctx, catalogue: s.world.Catalogue, journal: s.journal, back: longestRun(s.world.Ladder) - 1, warn: s.e.err, now: s.e.now}
 	learned, err := reader.all(s.o.Figures)
 	if err != nil {
@@ -245,11 +247,15 @@ func (s *studio) keep(ctx context.Context, reads []*made) error {
 		if err != nil {
 			return err
 		}
+		request, drilled, err := encodeRequest(m.Request, s.sheet)
+		if err != nil {
+			return err
+		}
 		fresh = append(fresh, m)
 		rows = append(rows, journal.Read{
 			Identity: m.Identity, Title: m.Title, Style: m.Style.Name, Rung: m.Rung, Instrument: m.Request.Instrument.ID,
 			Melody: encodeLines(s.lines(m)), Runs: journalRuns(m.runs), Measures: m.measures,
-			Length: len(m.Score.Parts[0].Measures), Figures: figures, Loads: loads,
+			Length: len(m.Score.Parts[0].Measures), Figures: figures, Loads: loads, Request: request, Drilled: drilled,
 		})
 	}
 	if len(rows) == 0 {

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"runtime"
+	"slices"
 	"strings"
 	"sync"
 
@@ -203,15 +204,20 @@ func (s *studio) againCommand(verb string, m *made, more ...string) string {
 			words = append(words, flag, quote(value))
 		}
 	}
-	add("--key", o.Key)
-	add("--meter", o.Meter)
-	add("--form", o.Form)
-	add("--measures", number(o.Measures))
-	add("--tempo", number(o.Tempo))
-	for _, f := range o.Figures {
-		add("--figures", f)
+	byJournal := m.id != 0 && (o.Again != 0 || len(o.Wanted) > 0 || slices.Contains(o.Figures, knownFigures))
+	if byJournal { // what is known changes: only the journal has it as it was
+		words = []string{"onward", verb, "--again", fmt.Sprint(m.id)}
+	} else {
+		add("--key", o.Key)
+		add("--meter", o.Meter)
+		add("--form", o.Form)
+		add("--measures", number(o.Measures))
+		add("--tempo", number(o.Tempo))
+		for _, f := range o.Figures {
+			add("--figures", f)
+		}
+		words = append(words, o.aimsAgain()...)
 	}
-	words = append(words, o.aimsAgain()...)
 	if o.Out != o.usualOut {
 		add("--out", o.Out)
 	}
@@ -225,7 +231,10 @@ func (s *studio) againCommand(verb string, m *made, more ...string) string {
 	if o.Sound != usualSound {
 		add("--sound", o.Sound)
 	}
-	words = append(append(words, more...), "--seed", fmt.Sprint(m.Seed))
+	words = append(words, more...)
+	if !byJournal {
+		words = append(words, "--seed", fmt.Sprint(m.Seed))
+	}
 	return strings.Join(words, " ")
 }
 

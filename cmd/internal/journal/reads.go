@@ -33,6 +33,9 @@ type Read struct {
 	// see Practised and History.
 	Length         int
 	Figures, Loads []byte
+	// Request is all that made it but what had been drilled, which is Drilled, in the maker's
+	// own encoding; nil for none. They are written, and come back by Request.
+	Request, Drilled []byte
 }
 
 // AddRead adds one read and reports its ID. Made, if zero, is now.
@@ -91,7 +94,7 @@ func addMakeup(ctx context.Context, tx *sql.Tx, id int64, r Read) error {
 			return err
 		}
 	}
-	return nil
+	return addRequest(ctx, tx, id, r)
 }
 
 // gather lists the runs of reads in the order in which the file keeps them, which makes
