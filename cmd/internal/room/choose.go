@@ -213,7 +213,7 @@ func (r *room) drawChoose(a area) {
 		r.paragraph(a, "ENTER asks the journal again.", plain)
 		return
 	}
-	a = r.paragraph(a, r.summary(&st.Choice), bold).below(1)
+	a = r.paragraph(a, "ENTER starts: "+lowerFirst(r.summary(&st.Choice)), bold).below(1)
 	why := r.why()
 	all := r.choice()
 	// On a wide screen the reasons stand beside the lines, else below them.
@@ -223,11 +223,12 @@ func (r *room) drawChoose(a area) {
 		r.drawLines(area{a.x, a.y, half, a.height}, all)
 		return
 	}
-	room := a.height - min(len(all), a.height) - 1
-	if least := min(3, a.height/4); room < least {
-		room = least
+	need := 0
+	for _, sentence := range why {
+		need += len(wrap(r.g.clean(sentence), a.width))
 	}
-	lines := area{a.x, a.y, a.width, min(len(all), a.height-room-1)}
+	room := max(a.height-len(all)-1, min(need, a.height/4))
+	lines := area{a.x, a.y, a.width, max(min(len(all), a.height-room-1), 1)}
 	r.drawLines(lines, all)
 	r.reasons(a.below(lines.height+1), why)
 }
@@ -259,6 +260,9 @@ func (r *room) drawLines(a area, all []line) {
 			r.canvas.put(a.x, a.y+i, r.g.here, w)
 		}
 		r.drawLine(area{a.x + 2, a.y + i, a.width - 2, 1}, l, first+i == now, w)
+	}
+	if hidden := len(all) - first - a.height; hidden > 0 && a.height > 1 {
+		r.canvas.put(a.x+a.width-width(r.g.more), a.y+a.height-1, r.g.more, bold)
 	}
 }
 
@@ -298,9 +302,10 @@ func (r *room) drawLine(a area, l line, here bool, w weight) {
 		if c.Under(p.ID) {
 			name = "[x] "
 		}
-		r.say(a.x, a.y, name+named(o.Pressures, p.ID), a.width, w)
+		r.say(a.x+4, a.y, name+named(o.Pressures, p.ID), a.width-4, w)
 		return
 	}
+	a.x, a.width = a.x+4, a.width-4
 	r.canvas.put(a.x, a.y, name, w)
 	if here {
 		value = r.g.left + " " + value + " " + r.g.right

@@ -69,13 +69,21 @@ func (r *room) drawContour(a area, notes []string) {
 	}
 	steps := high - low
 	rows := min(steps+1, a.height-1, tallest)
+	// Where there are fewer rows than steps, a head is half a row high.
+	levels, halves := rows, steps+1 > rows
+	if halves {
+		levels = min(2*rows, steps+1)
+	}
 	for i, h := range heads {
 		y := 0
 		if steps > 0 {
-			y = ((high-h.step)*(rows-1)*2 + steps) / (2 * steps) // to the nearest row
+			y = ((high-h.step)*(levels-1)*2 + steps) / (2 * steps) // to the nearest
 		}
-		x := a.x + i*each
-		r.canvas.put(x, a.y+y, r.g.note, bold)
+		x, sign := a.x+i*each, r.g.note
+		if halves {
+			sign, y = r.g.halves[y%2], y/2
+		}
+		r.canvas.put(x, a.y+y, sign, bold)
 		r.canvas.put(x, a.y+rows, h.name, plain)
 	}
 	if cut {

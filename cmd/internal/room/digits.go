@@ -6,8 +6,8 @@ import "strconv"
 // columns. A column is about half as wide as a row is high.
 type size struct{ strokeRows, holeRows, strokeColumns, holeColumns int }
 
-// sizes are those of digits, the largest first: 15, 10, 8 and 5 rows high.
-var sizes = []size{{3, 3, 6, 6}, {2, 2, 4, 4}, {2, 1, 4, 3}, {1, 1, 2, 2}}
+// sizes are those of digits, the largest first: 25, 20, 15, 10, 8 and 5 rows high.
+var sizes = []size{{5, 5, 10, 10}, {4, 4, 8, 8}, {3, 3, 6, 6}, {2, 2, 4, 4}, {2, 1, 4, 3}, {1, 1, 2, 2}}
 
 func (z size) rows() int    { return 3*z.strokeRows + 2*z.holeRows }
 func (z size) columns() int { return 2*z.strokeColumns + z.holeColumns }

@@ -41,7 +41,7 @@ func (r *room) draw() *canvas {
 		a = a.below(1)
 	}
 	r.rest = false
-	if words := r.warning(); words != "" {
+	if words := r.warning(); words != "" && !inTake(r.state.Place) {
 		lines := wrap(words, a.width)
 		lines = lines[:min(len(lines), max(a.height/4, 1))]
 		a = a.above(len(lines))
@@ -128,17 +128,30 @@ func (g *glyphs) keyName(shown string) string {
 	return shown
 }
 
-// foot tells the keys of the place, the first ones where there is no room for all.
+// foot tells the keys of the place, the first ones where there is no room for all, and on
+// the right the help. In a take it has the warning, so that nothing else moves.
 func (r *room) foot() {
 	c := &r.canvas
-	x, y := 1, c.height-1
+	x, y, end := 1, c.height-1, c.width-1
+	if words := r.warning(); words != "" && inTake(r.state.Place) {
+		r.say(x, y, words, end-x, bold)
+		return
+	}
 	for i := range bindings {
 		b := &bindings[i]
 		if b.words == "" || !b.in(r.state.Place) || !r.of(b) {
 			continue
 		}
 		name := r.g.keyName(b.shown)
-		if need := len(b.words) + width(name) + 1; x+need > c.width-1 {
+		need := width(name) + 1 + len(b.words)
+		if x+need > end {
+			continue
+		}
+		if b.shown == "?" {
+			end -= need
+			c.put(end, y, name, bold)
+			c.put(end+2, y, b.words, plain)
+			end -= 3
 			continue
 		}
 		x = c.put(x, y, name, bold)
@@ -153,6 +166,8 @@ func (r *room) of(b *binding) bool {
 		return r.scroll > 0 || r.longer()
 	case "figure":
 		return r.state.Lesson != nil && len(r.state.Lesson.Figures) > 1
+	case "line":
+		return r.state.Place == session.Choose || r.rest
 	case "start":
 		return r.state.Offer != nil || r.state.Problem != ""
 	}
@@ -215,7 +230,7 @@ func (r *room) clock(a area, rows int) area {
 	if len(whole) < len(text) {
 		whole = text
 	}
-	z, fits := fitting(a.width/2, min(rows, a.height), 0, whole)
+	z, fits := fitting(a.width*3/5, min(rows, a.height), 0, whole)
 	if !fits {
 		r.canvas.put(a.x, a.y, text, bold)
 		x := len(whole) + 2

@@ -13,13 +13,14 @@ type glyphs struct {
 	note, here, done, left, right, more     string
 	flat, sharp, upDown, leftRight, dot, to string
 	rule                                    string
+	halves                                  [2]string // a note in the upper half of a row, in the lower
 }
 
 var (
 	full = glyphs{block: "█", hidden: "░", beat: "●", rest: "○", note: "●", here: "▶", done: "✓", left: "◀", right: "▶", more: "…",
-		flat: "♭", sharp: "♯", upDown: "↑↓", leftRight: "←→", dot: "·", to: "–", rule: "─"}
+		flat: "♭", sharp: "♯", upDown: "↑↓", leftRight: "←→", dot: "·", to: "–", rule: "─", halves: [2]string{"▀▀", "▄▄"}}
 	simple = glyphs{ascii: true, block: "#", hidden: "x", beat: "O", rest: ".", note: "o", here: ">", done: "x", left: "<", right: ">", more: "...",
-		flat: "b", sharp: "#", upDown: "up/down", leftRight: "left/right", dot: "-", to: "-", rule: "-"}
+		flat: "b", sharp: "#", upDown: "up/down", leftRight: "left/right", dot: "-", to: "-", rule: "-", halves: [2]string{"''", ".."}}
 )
 
 // glyphsFor are those that a terminal with this environment shows: plain ASCII where its

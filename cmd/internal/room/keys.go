@@ -32,6 +32,7 @@ var (
 
 // bindings are all keys, in the order in which they are told.
 var bindings = []binding{
+	{at(session.Choose, session.LookOver, session.Slips, session.Meaning, session.Exercise, session.Rest, session.Record), []string{"?"}, "?", "help", "this help; any key closes it", (*room).toggleHelp},
 	{at(session.Choose), forward, "ENTER", "start", "start what is chosen (SPACE does the same everywhere)", (*room).start},
 	{at(session.LookOver), forward, "ENTER", "count-in now", "do not wait: the count-in now", act(session.DoGo)},
 	{at(session.Exercise, session.Rest), forward, "ENTER", "done", "done: on with the practice", act(session.DoGo)},
@@ -46,16 +47,17 @@ var bindings = []binding{
 
 	{at(session.Slips), slices.Concat(right, left), "LEFTRIGHT", "measure", "another measure", (*room).moveCell},
 	{at(session.Slips), slices.Concat(down, up), "UPDOWN", "mark", "mark it: pitch, rhythm, both, none", (*room).cycleMark},
+	{at(session.Slips), []string{"s"}, "s", "stopped", "you stopped playing here; again: you kept going", (*room).stopped},
 	{at(session.Slips), []string{"p"}, "p", "pitch", "pitch slipped, or did not", mark(true, false)},
 	{at(session.Slips), []string{"r"}, "r", "rhythm", "rhythm slipped, or did not", mark(false, true)},
 	{at(session.Slips), []string{"b"}, "b", "both", "both slipped, or neither did", mark(true, true)},
-	{at(session.Slips), []string{"s"}, "s", "stopped here", "you stopped playing here; again: you kept going", (*room).stopped},
 	{at(session.Slips), []string{"tab"}, "TAB", "", "the next section", (*room).nextSection},
 	{at(session.Slips), append([]string{"0"}, digitKeys...), "0-9", "", "the measure with this number", (*room).typeNumber},
 
 	{at(session.Meaning), slices.Concat(up, down), "UPDOWN", "pick", "pick what is next", (*room).movePick},
 	{at(session.Meaning), slices.Concat(left, right), "LEFTRIGHT", "figure", "another figure", (*room).moveFigure},
-	{at(session.LookOver, session.Exercise, session.Record), slices.Concat(up, down), "UPDOWN", "more", "what does not fit on the screen", (*room).moveScroll},
+	{at(session.LookOver, session.Record), slices.Concat(up, down), "UPDOWN", "more", "what does not fit on the screen", (*room).moveScroll},
+	{at(session.Exercise), slices.Concat(down, up), "UPDOWN", "line", "another line in large letters", (*room).moveScroll},
 
 	{at(session.CountIn, session.Take), append([]string{"ctrl+c"}, back...), "ESC ESC", "leave: kept as a stop", "leave the take", twice("leave: the take is kept as a stop", session.DoLeave)},
 	{at(session.Slips), back, "ESC ESC", "", "go without keeping this take", twice("go and keep nothing of this take", session.DoOffer)},
@@ -63,7 +65,6 @@ var bindings = []binding{
 	{at(session.Making, session.LookOver, session.Meaning, session.Exercise, session.Rest, session.Record), back, "ESC", "back", "back to choose", act(session.DoOffer)},
 	{at(session.Choose, session.Slips), []string{"ctrl+c"}, "CTRL-C", "", "end the practice, if pressed twice", twice("end the practice", session.DoQuit)},
 	{at(session.Making, session.LookOver, session.Meaning, session.Exercise, session.Rest, session.Record), []string{"ctrl+c"}, "CTRL-C", "", "end the practice", act(session.DoQuit)},
-	{at(session.Choose, session.LookOver, session.Slips, session.Meaning, session.Exercise, session.Rest, session.Record), []string{"?"}, "?", "help", "this help", (*room).toggleHelp},
 }
 
 var digitKeys = []string{"1", "2", "3", "4", "5", "6", "7", "8", "9"}

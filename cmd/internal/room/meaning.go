@@ -68,16 +68,21 @@ func (r *room) doPick(string) tea.Cmd {
 func (r *room) drawMeaning(a area) {
 	l := r.state.Lesson
 	ways := r.ways()
-	below := area{a.x, a.y + a.height - len(ways), a.width, len(ways)}
+	rows := min(len(ways), max(a.height/4, 1))
+	below := area{a.x, a.y + a.height - rows, a.width, rows}
 	if below.y > a.y {
 		r.drawWays(below, ways)
-		a = a.above(len(ways) + 1)
+		a = a.above(rows + 1)
 	}
 	if l == nil {
 		return
 	}
-	if l.Of > 0 {
-		a = r.paragraph(a, itoa(l.Right)+" of "+itoa(l.Of)+" measures right; "+r.keptWords()+".", bold)
+	if result := itoa(l.Right) + " of " + itoa(l.Of) + " measures right; " + r.keptWords(); l.Of > 0 {
+		if a.height > 24 {
+			a = r.sayLarge(a, result).below(1)
+		} else {
+			a = r.paragraph(a, result, bold)
+		}
 	}
 	figures := 0
 	if len(l.Figures) > 0 {
@@ -99,10 +104,12 @@ func (r *room) drawMeaning(a area) {
 }
 
 func (r *room) drawWays(a area, ways []way) {
-	for i, way := range ways {
+	picked := min(r.pick, len(ways)-1)
+	first := max(picked-a.height+1, 0)
+	for i, way := range ways[first:][:min(len(ways)-first, a.height)] {
 		w := plain
 		words := way.words
-		if i == min(r.pick, len(ways)-1) {
+		if first+i == picked {
 			w = bold
 			r.canvas.put(a.x, a.y+i, r.g.here, w)
 			if l := r.state.Lesson; way.do == session.DoStart && l != nil && len(l.Why) > 0 {
@@ -129,7 +136,7 @@ func (r *room) drawFigure(a area, figures []session.Behind) {
 	}
 	a = r.paragraph(a, words, bold)
 	if a.height > 3 {
-		r.drawContour(a.below(min(1, a.height-4)), f.Notes)
+		r.drawContour(a.below(min(1, max(a.height-8, 0))), f.Notes)
 	}
 }
 

@@ -85,34 +85,52 @@ func (r *room) drawExercise(a area) {
 	if p.File != "" {
 		r.paragraph(beside, "The page: "+p.File, plain)
 	}
-	r.lines(a, r.apart(p.Lines, a))
+	r.drawPlayed(a, p.Lines)
 }
 
-// apart are lines with a blank one between them, if all fit so.
-func (r *room) apart(lines []string, a area) []string {
-	var close, wide []string
-	for _, line := range lines {
-		broken := wrap(r.g.clean(line), a.width)
-		close = append(close, broken...)
-		if wide != nil {
-			wide = append(wide, "")
+// drawPlayed shows how an exercise goes, the line that is played in large letters.
+func (r *room) drawPlayed(a area, lines []string) {
+	r.scroll = max(min(r.scroll, len(lines)-1), 0)
+	r.rest = len(lines) > 1
+	heights := make([]int, len(lines))
+	for i, line := range lines {
+		line = r.g.clean(line)
+		if heights[i] = len(wrap(line, a.width-2)); i == r.scroll {
+			if large, ok := r.g.largeLines(line, a.width); ok {
+				heights[i] = letterRows*len(large) + 1
+			}
 		}
-		wide = append(wide, broken...)
 	}
-	if len(wide) <= a.height {
-		return wide
+	first, total := 0, 0
+	for i := range min(r.scroll+1, len(lines)) {
+		for total += heights[i]; total > a.height && first < i; first++ {
+			total -= heights[first]
+		}
 	}
-	return close
+	for i := first; i < len(lines) && a.height > 0; i++ {
+		if i == r.scroll {
+			a = r.sayLarge(a, lines[i])
+			if i > first || heights[i] > 1 {
+				a = a.below(1)
+			}
+			continue
+		}
+		below := r.paragraph(area{a.x + 2, a.y, a.width - 2, a.height}, lines[i], plain)
+		a = a.below(below.y - a.y)
+	}
 }
 
 func (r *room) drawRest(a area) {
-	beside := r.clock(a, 10)
-	words := "Rest as long as you played."
-	if r.left() == 0 {
-		words = "Rested. ENTER goes on."
-	}
-	r.paragraph(beside, words, bold)
+	beside := r.clock(a, max(min(a.height-9, 15), 5))
 	a = a.below(beside.height + 1)
+	if r.left() == 0 {
+		a = r.sayLarge(a.above(2), "Rested").below(1)
+		a = r.paragraph(a, "ENTER goes on.", bold)
+	} else {
+		a = r.sayLarge(a.above(2), "Rest").below(1)
+		a = r.paragraph(a, "As long as you played.", bold)
+	}
+	a.height += 2
 	if p := r.state.Page; p != nil {
 		a = r.paragraph(a, p.Words, plain)
 		for _, line := range p.Lines {

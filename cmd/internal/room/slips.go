@@ -176,16 +176,25 @@ func (r *room) drawSlips(a area) {
 			slipped++
 		}
 	}
-	r.say(a.x, a.y, "What did not come out as written?   "+itoa(slipped)+" of "+itoa(len(st.Marks))+" slipped; "+r.keptWords(), a.width, plain)
+	words := "Mark the measures that slipped; " + r.keptWords()
+	if slipped > 0 {
+		words = itoa(slipped) + " of " + itoa(len(st.Marks)) + " slipped; " + r.keptWords()
+	}
+	r.say(a.x, a.y, words, a.width, plain)
 	a = a.below(1)
 	if len(st.Marks) > 0 {
 		here := r.measureWords(r.cell)
 		if s := r.song.section(r.cell); s != "" {
 			here += ", " + s
 		}
-		r.say(a.x, a.y, here+": "+markWords(r.marked()), a.width, bold)
+		here += ": " + markWords(r.marked())
+		if a.height > 24 { // there is room to read it from afar
+			a = r.sayLarge(a.below(1), here)
+		} else {
+			r.say(a.x, a.y, here, a.width, bold)
+			a = a.below(1)
+		}
 	}
-	a = a.below(1)
 	if a.height > 10 {
 		a = a.below(1)
 	}
@@ -220,8 +229,7 @@ func (r *room) drawCells(a area) {
 		first := i
 		length := perLine
 		if r.number(i) == 0 { // an upbeat stands ahead of its line
-			length++
-			if length*each > a.width {
+			if length++; length*each > a.width && r.sectionLength(i)*each > a.width {
 				length = 1
 			}
 		}
@@ -246,6 +254,15 @@ func (r *room) drawCells(a area) {
 			r.drawCell(a.x+(i-row.first)*each, a.y+y, i)
 		}
 	}
+}
+
+// sectionLength is how many measures there are from i to the section's end.
+func (r *room) sectionLength(i int) int {
+	n := 1
+	for i+n < len(r.state.Marks) && !r.newSection(i+n) {
+		n++
+	}
+	return n
 }
 
 // drawCell draws a measure with its mark; "!" where the player stopped.

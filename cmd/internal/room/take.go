@@ -21,22 +21,13 @@ func (r *room) drawTake(a area) {
 	} else if len(t.Beats) > 0 {
 		b.Of = t.Beats[0].Of
 	}
-	spare := 0
-	if a.height >= 18 {
-		spare = 1
-	}
-	mapped := 0
-	if r.covered != nil {
-		mapped = min(3, a.height/5) + 1
-	}
-	// labels, beats, section, next, and the map
-	rows := a.height - 4 - 2*spare - mapped
-	measure, beat := r.song.number, r.song.beat
-	z, fits := fitting(a.width, rows, 6, measure, beat)
-	if !fits {
+	l := r.layTake(a)
+	if !l.large {
 		r.drawSmallTake(a, b, count)
 		return
 	}
+	z, spare := l.size, l.spare
+	measure, beat := r.song.number, r.song.beat
 	field := z.wide(measure) + 6 + z.wide(beat)
 	x := a.x + (a.width-field)/2
 	beatX := x + z.wide(measure) + 6
@@ -44,13 +35,12 @@ func (r *room) drawTake(a area) {
 		beatX = x + (field-z.wide(beat))/2
 		r.canvas.put(beatX, a.y, r.countWords(b), bold)
 	} else {
-		r.canvas.put(x, a.y, "measure", plain)
-		r.canvas.put(beatX, a.y, "beat", plain)
-		number := itoa(b.Number)
+		number, what := itoa(b.Number), "measure"
 		if b.Number == 0 {
-			number = "-"
-			r.canvas.put(x, a.y, "upbeat ", plain)
+			number, what = "-", "upbeat"
 		}
+		r.canvas.put(x+z.wide(measure)-len(what), a.y, what, plain)
+		r.canvas.put(beatX+z.wide(beat)-len("beat"), a.y, "beat", plain)
 		r.canvas.large(x+z.wide(measure)-z.wide(number), a.y+1, z, number, r.g)
 	}
 	if b.Beat > 0 && !(count && b.Number == 0) {
@@ -60,11 +50,38 @@ func (r *room) drawTake(a area) {
 	a = a.below(1 + z.rows() + spare)
 	r.beats(area{x, a.y, max(field, a.width/2), 1}, b)
 	a = a.below(1 + spare)
-	r.say(a.x, a.y, r.whereWords(b, count), a.width, bold)
-	r.say(a.x, a.y+1, r.nextWords(), a.width, plain)
-	if mapped > 0 {
-		r.drawMap(a.below(3), b.Measure)
+	r.sayLarge(area{a.x, a.y, a.width, l.where}, r.whereWords(b, count))
+	a = a.below(l.where)
+	r.say(a.x, a.y, r.nextWords(), a.width, plain)
+	if l.mapped > 0 {
+		r.drawMap(a.below(2), b.Measure)
 	}
+}
+
+// A layout is what rows a take's screen has for what; it stays the same all through a take.
+type layout struct {
+	large  bool // there is room for digits
+	size   size
+	spare  int // blank rows above and below the line of beats
+	where  int // rows of the section
+	mapped int // rows of the map, with the blank one above it
+}
+
+// layTake gives the digits what they need first, then the section, then the map.
+func (r *room) layTake(a area) layout {
+	l := layout{where: 1}
+	if r.state.Choice.Under("cover") {
+		l.mapped = min(3, a.height/5) + 1
+	}
+	if a.height >= 18 {
+		l.spare = 1
+	}
+	if a.height >= 17 {
+		l.where = letterRows
+	}
+	// beside these there are rows for the labels, the beats and what is next
+	l.size, l.large = fitting(a.width, a.height-3-2*l.spare-l.where-l.mapped, 6, r.song.number, r.song.beat)
+	return l
 }
 
 // drawSmallTake says the same in words where nothing large has room.
@@ -145,12 +162,11 @@ func (r *room) nextWords() string {
 	turn := s.turn[i]
 	if turn == len(t.Beats) {
 		if n := s.ordinal[len(s.ordinal)-1] - s.ordinal[i]; n > 0 {
-			return "next: the end, " + inMeasures(n+1)
+			return "in " + measures(n+1) + ": the end"
 		}
 		return "the last measure"
 	}
 	b, now := t.Beats[turn], t.Beats[i]
-	words := s.section(b.Measure)
 	place := "measure " + itoa(b.Number)
 	if b.Number == 0 {
 		place = "the upbeat"
@@ -158,20 +174,28 @@ func (r *room) nextWords() string {
 	if now.Measure >= 0 && b.Measure < t.Beats[turn-1].Measure {
 		place = "back to " + place
 	}
-	if words = join(words, place); b.Pass == 2 && now.Pass != b.Pass {
-		words += ", second time"
+	if b.Pass == 2 && now.Pass != b.Pass {
+		place += ", second time"
 	}
-	if s.ordinal[i] == 0 {
-		return "then: " + words
+	if section := s.section(b.Measure); now.Measure < 0 || section != s.section(now.Measure) {
+		place = join(section, place)
 	}
-	return "next: " + words + ", " + inMeasures(s.ordinal[turn]-s.ordinal[i])
+	switch n := s.ordinal[turn] - s.ordinal[i]; {
+	case s.ordinal[i] == 0:
+		return "then: " + place
+	case n <= 1:
+		return "next: " + place
+	default:
+		return "in " + measures(n) + ": " + place
+	}
 }
 
-func inMeasures(n int) string {
+// measures counts measures.
+func measures(n int) string {
 	if n == 1 {
-		return "in 1 measure"
+		return "1 measure"
 	}
-	return "in " + itoa(n) + " measures"
+	return itoa(n) + " measures"
 }
 
 // drawMap draws the measures around the one that is played; those covered are hidden.
