@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"time"
 
 	"onward/cmd/internal/journal"
 	"onward/cmd/internal/session"
@@ -25,6 +26,8 @@ type climb struct {
 	rungs     *ladder.Ladder
 	last      *journal.PastTake // the latest, nil before the first
 	saved     bool              // something was learned
+	today     map[string]int    // takes that were played to their end today, by style
+	warmed    bool              // today's warm-up was given
 	wanted    []figure.Figure   // by what was proposed
 	e         *env
 }
@@ -53,6 +56,18 @@ func openClimb(ctx context.Context, e *env, j *journal.Journal) (*climb, error) 
 	if n := len(history); n > 0 {
 		c.last = &history[n-1]
 	}
+	day := e.now().Format(time.DateOnly)
+	c.today = map[string]int{}
+	for i := range history {
+		if t := &history[i]; t.Outcome == journal.KeptGoing && t.Started.Local().Format(time.DateOnly) == day {
+			c.today[t.Style]++
+		}
+	}
+	warmups, err := j.Warmups(ctx, 1)
+	if err != nil {
+		return nil, err
+	}
+	c.warmed = len(warmups) > 0 && warmups[0].Day == day
 	takes, err := c.takes(history, practice)
 	if err != nil {
 		return nil, err

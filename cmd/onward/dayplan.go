@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 
 	"onward/cmd/internal/session"
@@ -9,57 +10,96 @@ import (
 	"onward/compose/survey"
 )
 
-// A dayPlan is how long the day's practice is to be.
-type dayPlan struct{ minutes int }
+// A dayPlan is the day's practice: how long it is to be, and its steps once they are made.
+type dayPlan struct {
+	minutes int
+	steps   []session.Step
+}
 
 const (
-	usualDay   = 40 // minutes
-	leastDay   = 15
-	mostDay    = 120
-	weakFigure = 0.75 // known less well than this is weak
-	readTakes  = 4    // minutes of a read: look-over, take, slips
+	usualDay    = 40 // minutes
+	leastDay    = 15
+	mostDay     = 120
+	weakFigure  = 0.75 // known less well than this is weak
+	readMinutes = 4    // of a read: look-over, take, slips
 )
 
-// plan puts the day's steps into the offer: warm-up, drill of the two weakest figures, a
-// lyrical read, a march, and rests between about as long as the playing was.
-func (d *dayPlan) plan(offer *session.Offer, c *climb) error {
+// plan puts the day's steps into the offer. They stay as they were made, but for what a read
+// is to be: that follows from the takes before it.
+func (d *dayPlan) plan(offer *session.Offer, c *climb) {
+	if d.steps == nil {
+		d.make(offer, c)
+		d.tick(c)
+	}
+	for i := range d.steps {
+		if s := &d.steps[i]; s.Kind == session.Read && !s.Done {
+			minutes := s.Minutes
+			s.Choice = offer.ByStyle[s.Style]
+			s.Minutes, s.Why = minutes, fmt.Sprintf("rung %d, never seen", s.Rung)
+		}
+	}
+	offer.Plan = slices.Clone(d.steps)
+}
+
+// tick takes as done what the journal has of today: reads, the warm-up, and what was to come
+// ahead of a read that is done.
+func (d *dayPlan) tick(c *climb) {
+	left := maps.Clone(c.today)
+	for i := range d.steps {
+		s := &d.steps[i]
+		if s.Done = s.Kind == session.Read && left[s.Style] > 0; s.Done {
+			left[s.Style]--
+		}
+	}
+	ahead := false
+	for i := len(d.steps) - 1; i >= 0; i-- {
+		switch s := &d.steps[i]; s.Kind {
+		case session.Read:
+			ahead = s.Done
+		case session.WarmUp:
+			s.Done = ahead || c.warmed
+		default:
+			s.Done = ahead
+		}
+	}
+}
+
+// make makes the steps: warm-up, drill of the two weakest figures, a lyrical read, a march,
+// more of both in turn as there is time, and rests between, about as long as the playing was.
+func (d *dayPlan) make(offer *session.Offer, c *climb) {
 	proposal := offer.Proposal
 	step := func(title, why string, minutes int, choice session.Choice) {
 		choice.Minutes, choice.Instrument = minutes, proposal.Instrument
 		if choice.Pressure == nil {
 			choice.Pressure = []string{}
 		}
-		offer.Plan = append(offer.Plan, session.Step{Choice: choice, Title: title, Why: why})
+		d.steps = append(d.steps, session.Step{Choice: choice, Title: title, Why: why})
 	}
 	rest := func(minutes int) {
 		step("Rest", "about as long as you played", max(1, minutes), session.Choice{Kind: session.Pause, Percent: 100})
 	}
-	warm := d.minutes / 4
-	drill := max(2, d.minutes/10)
-	step("Warm-up", "another one each day; its rests are in it", max(5, warm), session.Choice{Kind: session.WarmUp, Percent: 100, Rung: proposal.Rung})
-	rest(warm / 3)
+	left := d.minutes
+	warm := max(5, d.minutes/4)
+	step("Warm-up", "another one each day; its rests are in it", warm, session.Choice{Kind: session.WarmUp, Percent: 100, Rung: proposal.Rung})
+	rest(max(1, warm/4))
+	left -= warm + max(1, warm/4)
 	if weak, words := c.weakest(2); len(weak) > 0 {
-		step("Drill", words, drill, session.Choice{Kind: session.Drill, Percent: 100, Figures: weak, Key: c.drillKey(offer)})
+		drill := max(2, d.minutes/10)
+		step("Drill", words, drill, session.Choice{Kind: session.Drill, Percent: 100, Figures: weak, Key: proposal.Key})
 		rest(drill)
+		left -= 2 * drill
 	}
-	reads := []string{"lyrical", "march"}
-	for rounds := max(1, (d.minutes-warm-warm/3-2*drill)/(4*readTakes)); rounds > 0; rounds-- {
-		for i, style := range reads {
-			choice, ok := offer.ByStyle[style]
-			if !ok {
-				continue
-			}
-			step(fmt.Sprintf("Read, %s", style), fmt.Sprintf("rung %d, never seen", choice.Rung), readTakes, choice)
-			if rounds > 1 || i+1 < len(reads) {
-				rest(readTakes)
-			}
+	for i := 0; i < 2 || left >= 2*readMinutes; i++ {
+		style := []string{"lyrical", "march"}[i%2]
+		choice := offer.ByStyle[style]
+		if i > 0 {
+			rest(readMinutes)
+			left -= readMinutes
 		}
+		step("Read, "+style, fmt.Sprintf("rung %d, never seen", choice.Rung), readMinutes, choice)
+		left -= readMinutes
 	}
-	return nil
 }
-
-// drillKey is a concert key for the day's drill: that of the proposal, B-flat at first.
-func (c *climb) drillKey(offer *session.Offer) string { return offer.Proposal.Key }
 
 // weakest names the figures that are known least of those that were met, those that the
 // model wants back first, at most so many.

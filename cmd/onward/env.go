@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"onward/cmd/internal/journal"
+	"onward/cmd/internal/room"
 	"onward/cmd/internal/session"
 	"onward/midi/live"
 	"onward/midi/port"
@@ -56,7 +57,7 @@ type take interface {
 
 // thisMachine is the env of the real program.
 func thisMachine() *env {
-	return &env{
+	e := &env{
 		in: os.Stdin, out: os.Stdout, err: os.Stderr,
 		terminal:  term.IsTerminal(int(os.Stdout.Fd())),
 		now:       time.Now,
@@ -69,6 +70,12 @@ func thisMachine() *env {
 		keys:      terminalKeys,
 		begin:     beginAlone,
 	}
+	if e.terminal && term.IsTerminal(int(os.Stdin.Fd())) {
+		e.room = func(ctx context.Context, s *session.Session) error {
+			return room.Run(ctx, s, room.Options{In: os.Stdin, Out: os.Stdout})
+		}
+	}
+	return e
 }
 
 func wait(ctx context.Context, d time.Duration) error {

@@ -90,17 +90,16 @@ func rightOf(marks []session.Mark, stopped int) int {
 	return right
 }
 
-// keptWords say whether the player kept going, and what came out.
+// keptWords say what the pulse did, which is judged by itself.
 func keptWords(l *session.Lesson, stopped int, measures []score.Measure) string {
-	words := fmt.Sprintf("%d of %s right", l.Right, count(l.Of, "measure"))
 	switch {
 	case stopped != session.Kept:
-		return fmt.Sprintf("You stopped at %s; the band did not. %s. Next time leave notes out and come in on the next downbeat",
-			measureWords(measures[stopped].Number), words)
+		return fmt.Sprintf("You stopped at %s; the band did not. Next time leave notes out, and come in on the next downbeat",
+			measureWords(measures[stopped].Number))
 	case l.Right == l.Of:
-		return words + ", and you kept going"
+		return "All of it came out, and you kept going"
 	}
-	return words + ". You kept going: what slipped cost only itself"
+	return "You kept going: what slipped cost only itself"
 }
 
 // slipWords say what slipped, pitch or rhythm, where that tells something.
@@ -176,7 +175,7 @@ func (f *performance) behind(marks []session.Mark, stopped int) []session.Behind
 func (f *performance) behindOne(p compose.Placed, where []int, times int) session.Behind {
 	c := f.studio.world.Catalogue
 	shape, cell := c.Shape(p.Shape), c.Cell(p.Cell)
-	b := session.Behind{ID: figureName(p.Figure), Name: survey.FigureWords(shape, cell), Rhythm: rhythm.FormatCell(cell.Events),
+	b := session.Behind{ID: figureName(p.Figure), Name: survey.FigureWords(shape, cell), Rhythm: rhythmWords(cell),
 		Measures: where, Times: times}
 	for i, left := p.Measure, p.Notes; left > 0 && i < len(f.made.Score.Parts[0].Measures); i++ {
 		for _, n := range f.made.Score.Parts[0].Measures[i].Notes {
@@ -187,6 +186,22 @@ func (f *performance) behindOne(p compose.Placed, where []int, times int) sessio
 		}
 	}
 	return b
+}
+
+// rhythmWords spell a cell out: "dotted eighth, sixteenth".
+func rhythmWords(cell *rhythm.Cell) string {
+	var words []string
+	for _, e := range cell.Events {
+		w := valueWords(e.Value)
+		switch {
+		case e.Rest:
+			w += " rest"
+		case e.Tied:
+			w += " tied to"
+		}
+		words = append(words, w)
+	}
+	return strings.ReplaceAll(strings.Join(words, ", "), "tied to,", "tied to")
 }
 
 // Offer is session.Studio's.
@@ -227,7 +242,7 @@ func (p *practice) offer(ctx context.Context, j *journal.Journal, offer *session
 		}
 	}
 	if p.day != nil {
-		return p.day.plan(offer, c)
+		p.day.plan(offer, c)
 	}
 	return nil
 }

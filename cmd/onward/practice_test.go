@@ -94,6 +94,7 @@ func TestPracticeOfADay(t *testing.T) {
 	if code, _, err := s.run("read", "--plain", "--rung", "3", "--look-over", "0"); code != 0 {
 		t.Fatal(err)
 	}
+	s.clock = s.clock.AddDate(0, 0, 1)
 	var kinds []session.Kind
 	s.practise(t, func(_ *session.Session, st session.State) *session.Action {
 		switch st.Place {
@@ -124,5 +125,9 @@ func TestPracticeOfADay(t *testing.T) {
 	}
 	if len(s.rolls) != 3 { // one before, two in the day
 		t.Errorf("%d takes", len(s.rolls))
+	}
+	// the same day again: all is done
+	if _, out, _ := s.run("today", "--minutes", "30", "--plan"); strings.Count(out, " x ") != len(want) {
+		t.Errorf("not all is ticked:\n%s", out)
 	}
 }

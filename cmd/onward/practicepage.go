@@ -44,7 +44,7 @@ func (p *practice) warmUp(ctx context.Context, c session.Choice) (page *session.
 		s := d.Score("Warm-up, "+doc.Date.Format("2 January 2006"), warmup.KeyWords(d.Written)+concertWords(d), doc.Identity.Request)
 		page = exercisePage(session.WarmUp, s, d.Instrument, d.Minutes)
 		page.Words = fmt.Sprintf("%s%s, %d minutes", warmup.KeyWords(d.Written), concertWords(d), d.Minutes)
-		page.Lines = warmupLines(doc.Date, d, screenWidth, false)[1:]
+		page.Lines = exerciseLines(d, screenWidth, false)
 		page.Again = "onward warmup --day " + o.Day
 		return nil
 	})

@@ -74,15 +74,19 @@ func tellDay(ctx context.Context, e *env, o *readOptions, day *dayPlan) error {
 	}
 	fmt.Fprintf(&b, "%s, %d minutes:\n\n", e.now().Format("Monday 2 January"), total)
 	for i, s := range offer.Plan {
-		fmt.Fprintf(&b, "%2d  %2d min  %-14s ", i+1, s.Minutes, s.Title)
-		for k, line := range wrap(s.Why, lineWidth-28) {
+		done := " "
+		if s.Done {
+			done = "x"
+		}
+		fmt.Fprintf(&b, "%2d %s %2d min  %-14s ", i+1, done, s.Minutes, s.Title)
+		for k, line := range wrap(s.Why, lineWidth-27) {
 			if k > 0 {
-				fmt.Fprintf(&b, "%28s", "")
+				fmt.Fprintf(&b, "%27s", "")
 			}
 			b.WriteString(line + "\n")
 		}
 		if c := stepCommand(&s); c != "" {
-			fmt.Fprintf(&b, "%28s%s\n", "", c)
+			fmt.Fprintf(&b, "%27s%s\n", "", c)
 		}
 	}
 	for _, why := range offer.Why {
@@ -104,6 +108,9 @@ func stepCommand(s *session.Step) string {
 		c := fmt.Sprintf("onward read --style %s --rung %d", s.Style, s.Rung)
 		if s.Percent < 100 {
 			c += fmt.Sprintf(" --slower %d%%", s.Percent)
+		}
+		if len(s.Figures) > 0 {
+			c += " --figures " + knownFigures
 		}
 		return c
 	}

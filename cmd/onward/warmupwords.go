@@ -28,6 +28,11 @@ func warmupWords(date time.Time, d *warmup.Day, bold bool) string {
 
 func warmupLines(date time.Time, d *warmup.Day, width int, bold bool) []string {
 	lines := wrap(fmt.Sprintf("%s: %s%s, %d minutes", strings.ToUpper(date.Format("Monday 2 January")), warmup.KeyWords(d.Written), concertWords(d), d.Minutes), width)
+	return append(lines, exerciseLines(d, width, bold)...)
+}
+
+// exerciseLines tell the exercises alone, and the cautions.
+func exerciseLines(d *warmup.Day, width int, bold bool) (lines []string) {
 	for i := range d.Exercises {
 		e := &d.Exercises[i]
 		head := fmt.Sprintf("%d ", i+1)
