@@ -22,9 +22,16 @@ func (r *reading) after(m *made, roll *live.Roll, report live.Report) {
 	if len(m.Fresh) > 0 {
 		field(&b, "was new", strings.Join(m.Fresh, "; "))
 	}
+	if words := restWords(m); words != "" {
+		field(&b, "the band", words)
+	}
 	tellBand(&b, roll, report)
 	field(&b, "rest", fmt.Sprintf("as long as you played, %v; where it hurts, stop", roll.End.Round(time.Second)))
-	fmt.Fprintf(&b, "%-*s%s\n", fieldWidth, "again", r.againCommand("read", m, r.more...))
+	if r.o.Panel {
+		field(&b, "panel", "one take, and this was it. Mark what slipped before you play the page again")
+	} else {
+		fmt.Fprintf(&b, "%-*s%s\n", fieldWidth, "again", r.againCommand("read", m, r.more...))
+	}
 	io.WriteString(r.out, b.String())
 }
 

@@ -28,6 +28,7 @@ func completeRequest(cmd *cobra.Command) {
 		"form":       fixed(formNames),
 		"meter":      fixed(meterNames),
 		"click":      fixed(func() []string { return clickNames }),
+		"company":    fixed(func() []string { return companyNames }),
 	} {
 		if err := cmd.RegisterFlagCompletionFunc(flag, f); err != nil {
 			panic(err) // only a flag that is not there fails

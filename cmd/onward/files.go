@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -42,9 +43,18 @@ func (f *files) draft(suffix string) string {
 }
 
 // arrange makes the band of a read: what its file holds and its take plays.
-func (o *requestOptions) arrange(m *made) (*timeline.Timeline, error) {
+func (o *requestOptions) arrange(m *made) (t *timeline.Timeline, err error) {
+	if o.DropOut {
+		if m.rests, err = band.DropOut(m.Read); errors.Is(err, band.ErrNoRoom) {
+			return nil, askedf("--drop-out: this read has %s, too few for the band to rest and come back: ask for 8 or more, or leave --drop-out out", lengthWords(&m.Score.Parts[0]))
+		}
+		if err != nil {
+			return nil, err
+		}
+	}
 	return band.Arrange(m.Read, band.Options{
 		Guide: o.Guide, Click: band.Click(o.Click), CountIn: o.countIn(), Percent: o.Slower.value(), Rubato: o.Rubato,
+		DropOut: o.DropOut, Company: band.Company(o.Company),
 	})
 }
 
@@ -56,7 +66,7 @@ type takenDocument struct {
 }
 
 func (o *requestOptions) document(m *made) takenDocument {
-	return takenDocument{m.document, o.takeOptions.document(m.Tempo)}
+	return takenDocument{m.document, o.takeOptions.document(m)}
 }
 
 // draft writes the files of a read beside their places. font is nil for no sound.

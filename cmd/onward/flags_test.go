@@ -47,6 +47,12 @@ func TestWriteFlags(t *testing.T) {
 		{"--slower 80% --click=off-beats --count-in 0 --no-tonic --rubato", usual(".", func(o *requestOptions) {
 			o.takeOptions = takeOptions{Slower: 80, Click: click(band.OffBeats), CountIn: counted{0, true}, NoTonic: true, Rubato: true}
 		})},
+		{"--drop-out --company", usual(".", func(o *requestOptions) {
+			o.pressureOptions = pressureOptions{DropOut: true, Company: company(band.Thirds)}
+		})},
+		{"--company=counter", usual(".", func(o *requestOptions) { o.Company = company(band.Counter) })},
+		{"--company=thirds --drop-out=false", usual(".", func(o *requestOptions) { o.Company = company(band.Thirds) })},
+		{"--company=off", usual(".", nil)},
 		{"--coverage 80% --traps 0 --new 2", usual(".", func(o *requestOptions) {
 			share, none, two := 0.8, 0, 2
 			o.Aims = compose.Aims{Coverage: &share, Traps: &none, New: &two}
@@ -73,6 +79,12 @@ func TestReadFlags(t *testing.T) {
 		{"", readOptions{requestOptions: usual("reads", nil), LookOver: 30 * time.Second}},
 		{"--look-over 0 --port Piano --latency 0", readOptions{requestOptions: usual("reads", nil), Port: "Piano", latencyOption: latencyOption{Given: true}}},
 		{"--piece march.mxl --part Tuba", readOptions{requestOptions: usual("reads", nil), LookOver: 30 * time.Second, pieceOptions: pieceOptions{Piece: "march.mxl", Part: "Tuba"}}},
+		{"--cold --drop-out", readOptions{requestOptions: usual("reads", func(o *requestOptions) { o.Cold, o.DropOut = true, true })}},
+		{"--cold --look-over 0 --panel", readOptions{requestOptions: usual("reads", func(o *requestOptions) { o.Cold, o.Panel = true, true })}},
+		{"--panel --company=counter", readOptions{requestOptions: usual("reads", func(o *requestOptions) {
+			o.Panel, o.Company = true, company(band.Counter)
+		}), LookOver: 30 * time.Second}},
+		{"--panel --look-over 10s", readOptions{requestOptions: usual("reads", func(o *requestOptions) { o.Panel = true }), LookOver: 10 * time.Second}},
 		{"--look-over 1m30s --sound off --out .", readOptions{requestOptions: usual("reads", func(o *requestOptions) {
 			o.Sound, o.Out = "off", "."
 		}), LookOver: 90 * time.Second}},
@@ -144,6 +156,14 @@ func TestRefusals(t *testing.T) {
 		{"write --journal .", "--journal FILE"},
 		{"write --out journal.db/here", "folder journal.db/here"},
 		{"read --look-over -1s", "write 30s, or 0"},
+		{"read --cold --look-over 20s", "--cold and --look-over 20s: choose one"},
+		{"read --company=tutti", "--company=counter"},
+		{"read --measures 4 --drop-out", "--drop-out: this read has 4 measures"},
+		{"write --measures 6 --drop-out", "ask for 8 or more"},
+		{"write --cold", "unknown flag: --cold"},
+		{"read --piece x.musicxml --drop-out", "--drop-out with --piece"},
+		{"read --piece x.musicxml --company", "--company with --piece"},
+		{"read --piece x.musicxml --panel", "--panel with --piece"},
 		{"read --look-over 30", "write seconds"},
 		{"read --sound loud", "write auto, builtin, off"},
 		{"learn", "give one or more MusicXML or MIDI files"},

@@ -12,14 +12,15 @@ import (
 	"github.com/spf13/cobra"
 )
 
-// takeOptions say how a take goes: its tempo, its count-in and its clicks. None of them
-// is part of a read's identity, or on its page.
+// takeOptions say how a take goes: its tempo, its count-in, its clicks and under which
+// pressure. None of them is part of a read's identity, or on its page.
 type takeOptions struct {
 	Slower  percent
 	Click   click
 	CountIn counted
 	NoTonic bool
 	Rubato  bool
+	pressureOptions
 }
 
 func (o *takeOptions) flags(cmd *cobra.Command) {
@@ -29,6 +30,7 @@ func (o *takeOptions) flags(cmd *cobra.Command) {
 	f.Lookup("click").NoOptDefVal = "on"
 	f.Var(&o.CountIn, "count-in", "`N` measures of count-in, 0 to 8 (default: one of a long slow meter, two of others)")
 	f.BoolVar(&o.NoTonic, "no-tonic", false, "leave out the tonic chord ahead of the count-in")
+	o.bandFlags(cmd)
 }
 
 func (o *takeOptions) rubatoFlag(cmd *cobra.Command) {
@@ -52,8 +54,8 @@ func (o *takeOptions) checkRubato(s *styles.Sheet) error {
 	return nil
 }
 
-// words say how the take's tempo differs from the page's, "" where it does not. beats is
-// the page's tempo, beat the note that is felt.
+// words say how the take's tempo differs from the page's and under which pressure it is,
+// "" where neither. beats is the page's tempo, beat the note that is felt.
 func (o *takeOptions) words(beats int, beat string) string {
 	var words []string
 	if o.Slower.altered() {
@@ -62,7 +64,7 @@ func (o *takeOptions) words(beats int, beat string) string {
 	if o.Rubato {
 		words = append(words, "slowing a little into the ends of phrases, and in tempo again")
 	}
-	return strings.Join(words, "; ")
+	return strings.Join(append(words, o.pressureOptions.words()...), "; ")
 }
 
 // again lists the flags that make the take so again.
@@ -83,24 +85,30 @@ func (o *takeOptions) again() []string {
 	if o.Rubato {
 		words = append(words, "--rubato")
 	}
-	return words
+	return append(words, o.pressureOptions.again()...)
 }
 
 // A takeDocument is what a read's document says of a take that is not at the page's
-// own tempo.
+// own tempo, or whose band is another than the read's own.
 type takeDocument struct {
-	Percent int     `json:"percent"` // of the page's tempo
-	BPM     float64 `json:"bpm"`     // felt beats a minute, to a tenth
-	Rubato  bool    `json:"rubato"`
+	Percent int            `json:"percent"` // of the page's tempo
+	BPM     float64        `json:"bpm"`     // felt beats a minute, to a tenth
+	Rubato  bool           `json:"rubato"`
+	Rests   []restDocument `json:"rests,omitempty"`   // where the band drops out
+	Company string         `json:"company,omitempty"` // thirds, counter
 }
 
-// document is nil for a take at the page's tempo.
-func (o *takeOptions) document(beats int) *takeDocument {
-	if !o.Slower.altered() && !o.Rubato {
+// document is nil for a take at the page's tempo with the read's own band.
+func (o *takeOptions) document(m *made) *takeDocument {
+	if !o.Slower.altered() && !o.Rubato && !o.DropOut && o.Company == 0 {
 		return nil
 	}
 	p := o.Slower.value()
-	return &takeDocument{Percent: p, BPM: float64((beats*p+5)/10) / 10, Rubato: o.Rubato}
+	d := &takeDocument{Percent: p, BPM: float64((m.Tempo*p+5)/10) / 10, Rubato: o.Rubato, Rests: restDocuments(m)}
+	if o.Company != 0 {
+		d.Company = o.Company.String()
+	}
+	return d
 }
 
 // A percent is of the page's tempo; 0 stands for 100.

@@ -40,7 +40,7 @@ func (o *pieceOptions) pieceFlags(cmd *cobra.Command) {
 }
 
 // notForPieces are the flags that make a fresh read, and with a printed piece say nothing.
-var notForPieces = []string{"rung", "instrument", "key", "meter", "form", "measures", "seed", "count", "figures", "coverage", "traps", "new", "json", "rubato", "again"}
+var notForPieces = []string{"rung", "instrument", "key", "meter", "form", "measures", "seed", "count", "figures", "coverage", "traps", "new", "json", "rubato", "again", "drop-out", "company", "panel"}
 
 // checkPiece refuses flags that do not go together with a piece, or without one.
 func (o *readOptions) checkPiece(cmd *cobra.Command) error {

@@ -71,6 +71,7 @@ runs in silence, in real time.`,
 	cmd.Flags().StringVar(&o.Port, "port", "", "play on the MIDI port of this `NAME`, see onward ports; or raw:/path of a device")
 	cmd.Flags().BoolVar(&o.Plain, "plain", false, "tell it in lines, not in a full screen")
 	o.latencyOption.flag(cmd)
+	o.takeFlags(cmd)
 	o.pieceFlags(cmd)
 	return cmd
 }
@@ -78,6 +79,12 @@ runs in silence, in real time.`,
 func (o *readOptions) check(cmd *cobra.Command) error {
 	if o.LookOver < 0 {
 		return askedf("--look-over %v: write 30s, or 0 for none", o.LookOver)
+	}
+	if o.Cold {
+		if cmd.Flags().Changed("look-over") && o.LookOver > 0 {
+			return askedf("--cold and --look-over %v: choose one; --cold has no look-over", o.LookOver)
+		}
+		o.LookOver = 0
 	}
 	if err := o.latencyOption.check(cmd); err != nil {
 		return err
@@ -188,7 +195,11 @@ func (r *reading) one(ctx context.Context, seed uint64, font *synth.Font) error 
 // show says what the read is, where its page lies, and where the sound goes.
 func (r *reading) show(m *made, draft *files) {
 	var b strings.Builder
-	r.describe(&b, m)
+	if r.o.Cold {
+		headline(&b, m)
+	} else {
+		r.describe(&b, m)
+	}
 	field(&b, "page", draft.path(pageSuffix))
 	r.showSound(&b)
 	if r.lookOver > 0 {
@@ -236,7 +247,7 @@ func (r *reading) take(ctx context.Context, id int64, of int, roll *live.Roll, a
 	_, kept := r.journal.AddTake(context.WithoutCancel(ctx), journal.Take{
 		ReadID: id, Started: started, Ended: r.e.now(), Outcome: outcome,
 		LateMedian: report.P50, LateMax: report.Max, Dropped: report.Dropped,
-		Percent: r.o.Slower.value(), Rubato: r.o.Rubato,
+		Percent: r.o.Slower.value(), Rubato: r.o.Rubato, Pressure: r.o.kinds(),
 	})
 	switch {
 	case err != nil:

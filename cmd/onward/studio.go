@@ -11,6 +11,7 @@ import (
 	"onward/compose"
 	"onward/compose/figure"
 	"onward/compose/ladder"
+	"onward/midi/band"
 )
 
 // A studio is where the reads of one invocation are made: what was asked, the journal,
@@ -40,6 +41,7 @@ type made struct {
 	had      time.Time
 	runs     []compose.Run
 	measures []uint64
+	rests    []band.Rest // where the band drops out
 }
 
 // openStudio settles what was asked and reads what the journal and the exercises bring.
@@ -193,6 +195,9 @@ func (s *studio) compose(ctx context.Context, seed uint64) (*made, error) {
 
 // again makes a read that the journal has.
 func (s *studio) again(ctx context.Context, req compose.Request, before journal.Read) (*made, error) {
+	if err := s.o.refuseAgain(before.Made); err != nil {
+		return nil, err
+	}
 	past := s.journal.Before(before.ID)
 	recent, err := recentLines(ctx, past)
 	if err != nil {

@@ -36,6 +36,6 @@ func (s *studio) keepTake(read int64, started time.Time, report live.Report, fai
 	return s.journal.AddTake(context.Background(), journal.Take{
 		ReadID: read, Started: started, Ended: s.e.now(), Outcome: outcome,
 		LateMedian: report.P50, LateMax: report.Max, Dropped: report.Dropped,
-		Percent: s.o.Slower.value(), Rubato: s.o.Rubato,
+		Percent: s.o.Slower.value(), Rubato: s.o.Rubato, Pressure: s.o.kinds(),
 	})
 }

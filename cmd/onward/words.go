@@ -11,14 +11,20 @@ import (
 	"onward/theory"
 )
 
-// describe says what a read is, a line for each thing worth knowing.
-func (s *studio) describe(b *strings.Builder, m *made) {
-	in := m.Request.Instrument
+// headline names a read.
+func headline(b *strings.Builder, m *made) {
 	fmt.Fprintf(b, "%s: %s, rung %d, seed %d", m.Title, m.Style.Name, m.Rung, m.Seed)
 	if m.repeat {
 		fmt.Fprintf(b, ", a repeat of your read of %s", m.had.Local().Format("2 January 2006"))
 	}
-	fmt.Fprintf(b, "\nfor        %s, in written %s\n", in.Name, m.Written(m.Key))
+	b.WriteString("\n")
+}
+
+// describe says what a read is, a line for each thing worth knowing.
+func (s *studio) describe(b *strings.Builder, m *made) {
+	headline(b, m)
+	in := m.Request.Instrument
+	fmt.Fprintf(b, "for        %s, in written %s\n", in.Name, m.Written(m.Key))
 	fmt.Fprintf(b, "meter      %s, %s = %d, %s\n", m.Meter, beatWords(m.Meter), m.Tempo, tempoWord(m))
 	fmt.Fprintf(b, "length     %s\n", lengthWords(&m.Score.Parts[0]))
 	if take := s.o.takeOptions.words(m.Tempo, beatWords(m.Meter)); take != "" {
