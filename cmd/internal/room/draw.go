@@ -166,8 +166,8 @@ func (r *room) of(b *binding) bool {
 		return r.scroll > 0 || r.longer()
 	case "figure":
 		return r.state.Lesson != nil && len(r.state.Lesson.Figures) > 1
-	case "line":
-		return r.state.Place == session.Choose || r.rest
+	case "line", "change":
+		return r.state.Offer != nil && r.state.Place == session.Choose || r.rest
 	case "start":
 		return r.state.Offer != nil || r.state.Problem != ""
 	}
@@ -190,7 +190,7 @@ func (r *room) drawHelp(a area) {
 		y++
 	}
 	if y < a.y+a.height {
-		r.say(a.x, y, "h j k l move like the arrows, q is ESC. Any key closes this.", a.width, plain)
+		r.say(a.x, y, "The arrows are h j k l too, and ESC is q.", a.width, plain)
 	}
 }
 

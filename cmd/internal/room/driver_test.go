@@ -16,7 +16,8 @@ import (
 	"onward/cmd/internal/session"
 )
 
-var update = flag.Bool("update", false, "write the goldens again")
+// updating reports whether the goldens are to be written again; teatest brings the flag -update.
+func updating() bool { return flag.Lookup("update").Value.String() == "true" }
 
 // A player lets a test read as a story: keys are pressed, time passes, the screen is read.
 // It stands in for the program: messages reach the room one by one, commands run beside it.
@@ -40,13 +41,15 @@ func day(t *testing.T, s *studio, tell func(p *player)) {
 		se := session.New(ctx, s, s.clock, sleep)
 		p := &player{T: t, studio: s, session: se, inbox: make(chan tea.Msg, 100)}
 		p.room = newRoom(se, se.Watch(ctx), Options{Environ: []string{"LANG=de_DE.UTF-8"}})
+		defer func() {
+			stop()
+			se.Wait()
+			p.settle()
+			time.Sleep(time.Hour) // ticks that nobody waits for
+		}()
 		p.run(p.room.Init())
 		p.settle()
 		tell(p)
-		stop()
-		se.Wait()
-		p.settle()
-		time.Sleep(time.Hour) // ticks that nobody waits for
 	})
 }
 
@@ -113,8 +116,8 @@ func (p *player) press(keys ...string) {
 			p.pass(time.Second)
 		}
 		p.receive(msg)
+		p.settle()
 	}
-	p.settle()
 }
 
 func (p *player) at(want session.Place) {
@@ -159,7 +162,7 @@ func (p *player) golden(name string) {
 func compare(t *testing.T, name, got string) {
 	t.Helper()
 	name = filepath.Join("testdata", name)
-	if *update {
+	if updating() {
 		if err := os.MkdirAll("testdata", 0o777); err != nil {
 			t.Fatal(err)
 		}

@@ -33,7 +33,7 @@ var (
 // bindings are all keys, in the order in which they are told.
 var bindings = []binding{
 	{at(session.Choose, session.LookOver, session.Slips, session.Meaning, session.Exercise, session.Rest, session.Record), []string{"?"}, "?", "help", "this help; any key closes it", (*room).toggleHelp},
-	{at(session.Choose), forward, "ENTER", "start", "start what is chosen (SPACE does the same everywhere)", (*room).start},
+	{at(session.Choose), forward, "ENTER", "start", "start what is chosen; SPACE is ENTER everywhere", (*room).start},
 	{at(session.LookOver), forward, "ENTER", "count-in now", "do not wait: the count-in now", act(session.DoGo)},
 	{at(session.Exercise, session.Rest), forward, "ENTER", "done", "done: on with the practice", act(session.DoGo)},
 	{at(session.Slips), forward, "ENTER", "done", "that is all: into the journal", act(session.DoKeep)},

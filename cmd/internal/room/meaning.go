@@ -77,11 +77,13 @@ func (r *room) drawMeaning(a area) {
 	if l == nil {
 		return
 	}
-	if result := itoa(l.Right) + " of " + itoa(l.Of) + " measures right; " + r.keptWords(); l.Of > 0 {
+	if l.Of > 0 {
+		result := itoa(l.Right) + " of " + itoa(l.Of)
+		words := "measures right; " + r.keptWords()
 		if a.height > 24 {
-			a = r.sayLarge(a, result).below(1)
+			a = r.paragraph(r.sayLarge(a, result).below(1), words, bold).below(1)
 		} else {
-			a = r.paragraph(a, result, bold)
+			a = r.paragraph(a, result+" "+words, bold)
 		}
 	}
 	figures := 0

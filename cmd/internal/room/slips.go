@@ -101,7 +101,7 @@ func (r *room) typeNumber(key string) tea.Cmd {
 
 // number is the printed number of a measure, -1 where there is none.
 func (r *room) number(i int) int {
-	if p := r.state.Page; p != nil && i < len(p.Measures) {
+	if p := r.state.Page; p != nil && i >= 0 && i < len(p.Measures) {
 		return p.Measures[i].Number
 	}
 	return -1
@@ -158,14 +158,10 @@ func markSign(m session.Mark) string {
 
 // keptWords say whether the player kept going.
 func (r *room) keptWords() string {
-	st := &r.state
-	switch {
-	case st.Stopped == session.Kept:
+	if r.state.Stopped == session.Kept {
 		return "kept going"
-	case st.Take != nil && st.Take.Left:
-		return "left in " + r.measureWords(st.Stopped)
 	}
-	return "stopped at " + r.measureWords(st.Stopped)
+	return "stopped at " + r.measureWords(r.state.Stopped)
 }
 
 func (r *room) drawSlips(a area) {

@@ -71,7 +71,7 @@ type layout struct {
 func (r *room) layTake(a area) layout {
 	l := layout{where: 1}
 	if r.state.Choice.Under("cover") {
-		l.mapped = min(3, a.height/5) + 1
+		l.mapped = min(3, a.height/8) + 1
 	}
 	if a.height >= 18 {
 		l.spare = 1

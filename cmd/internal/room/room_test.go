@@ -1,0 +1,492 @@
+package room
+
+import (
+	"strings"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	tea "github.com/charmbracelet/bubbletea"
+	"pgregory.net/rapid"
+
+	"onward/cmd/internal/session"
+)
+
+// toSlips goes through a read up to the slips, without look-over.
+func (p *player) toSlips() {
+	p.Helper()
+	p.press("enter")
+	p.pass(time.Second)
+	p.press("enter")
+	p.pass(time.Minute)
+	p.at(session.Slips)
+}
+
+func TestChoosing(t *testing.T) {
+	day(t, &studio{}, func(p *player) {
+		p.sees("ENTER starts: read: march, rung 5", "you played 78 % of the measures right", "▶     style       ◀ march ▶")
+		p.golden("choose")
+		p.press("right")
+		p.sees("read: lyrical, rung 6", "6  Minor")
+		p.press("down", "left", "j", "l", "down", "left", "h", "down", "right")
+		p.sees("rung 5, 90 % tempo", "◀ 45 s ▶", "trombone")
+		p.press("down", "right", "down", "right", "right", "down", "right")
+		p.sees("[x] panel", "[ ] cover", "[x] drop-out", "panel, drop-out")
+		p.press("?")
+		p.sees("Keys", "change the line", "the record of your weeks")
+		p.golden("help")
+		p.press("?", "enter")
+		c := p.studio.made[0]
+		if c.Style != "lyrical" || c.Rung != 5 || c.Instrument != "trombone" || c.Percent != 90 || c.LookOver != 45*time.Second ||
+			strings.Join(c.Pressure, " ") != "panel drop-out" {
+			t.Errorf("made %+v", c)
+		}
+	})
+}
+
+// Any step of a day is started with one key.
+func TestAStepByItsNumber(t *testing.T) {
+	day(t, &studio{plan: true}, func(p *player) {
+		p.press("9")
+		p.at(session.Choose)
+		p.press("3")
+		p.at(session.Exercise)
+		if c := p.studio.made; len(c) != 1 || c[0].Kind != session.Drill {
+			t.Errorf("made %+v, want the drill", c)
+		}
+	})
+}
+
+// What the journal cannot tell is said, and asked again.
+func TestNoOffer(t *testing.T) {
+	s := &studio{refuse: errOf("the journal is held by another program")}
+	day(t, s, func(p *player) {
+		p.sees("the journal is held by another program", "ENTER asks the journal again")
+		p.golden("no-offer")
+		s.refuse = nil
+		p.press("enter")
+		p.sees("read: march, rung 5")
+		s.refuse = errOf("there is no room left on the disk")
+		p.press("enter")
+		p.at(session.Choose)
+		p.sees("there is no room left on the disk")
+	})
+}
+
+type errOf string
+
+func (e errOf) Error() string { return string(e) }
+
+// In a take there is nothing to press: the one way out must be meant.
+func TestTheWayOutOfATake(t *testing.T) {
+	day(t, &studio{}, func(p *player) {
+		p.press("enter")
+		p.pass(time.Second)
+		p.press("enter")
+		p.pass(5 * time.Second)
+		p.at(session.Take)
+		p.press("enter", "space", "p", "s", "?", "w", "up", "1", "tab")
+		p.at(session.Take)
+		p.press("esc")
+		p.sees("Press it again to leave: the take is kept as a stop.")
+		before := p.screen()
+		p.pass(2100 * time.Millisecond)
+		p.sees("ESC ESC leave")
+		if strings.Count(before, "\n") != strings.Count(p.screen(), "\n") {
+			t.Error("the warning moved the screen")
+		}
+		p.press("q")
+		p.at(session.Take)
+		p.press("x", "esc")
+		p.at(session.Slips)
+		p.sees("stopped at measure")
+		p.press("q")
+		p.sees("Press it again to go and keep nothing of this take.")
+		p.press("right", "q")
+		p.at(session.Slips) // another key came between
+		p.press("q")
+		p.at(session.Choose)
+		if len(p.studio.kept) != 0 {
+			t.Errorf("kept %q", p.studio.kept)
+		}
+	})
+}
+
+// One press too many, or a key held down, chooses nothing in the place after.
+func TestAKeyHeldDown(t *testing.T) {
+	day(t, &studio{}, func(p *player) {
+		p.pass(time.Second)
+		for range 100 {
+			p.receive(tea.KeyMsg{Type: tea.KeyEnter})
+			p.pass(30 * time.Millisecond)
+		}
+		p.at(session.LookOver)
+		p.press("enter")
+		p.at(session.CountIn)
+	})
+}
+
+// Keys that come in one piece, or faster than the session answers, are done in their order.
+func TestFastKeys(t *testing.T) {
+	day(t, &studio{}, func(p *player) {
+		p.toSlips()
+		p.receive(tea.KeyMsg{Type: tea.KeyRunes, Runes: []rune("ljjljhjj")}) // measures 1, 2, 1
+		p.receive(tea.KeyMsg{Type: tea.KeyRunes, Runes: []rune("s")})
+		p.sees("measure 1, Introduction: as written", "1 of 25 slipped; stopped at measure 1")
+		p.settle()
+		p.sees("measure 1, Introduction: as written", "1 of 25 slipped; stopped at measure 1")
+		p.press("enter")
+		if want := "2 pitch; stopped 1"; p.studio.kept[0] != want {
+			t.Errorf("kept %q, want %q", p.studio.kept, want)
+		}
+	})
+}
+
+func TestMarking(t *testing.T) {
+	day(t, &studio{}, func(p *player) {
+		p.toSlips()
+		p.sees("Mark the measures that slipped; kept going", "the upbeat, Introduction: as written")
+		for _, step := range []struct{ keys, want string }{
+			{"p", "pitch"}, {"r", "pitch and rhythm"}, {"p", "rhythm"}, {"b", "pitch and rhythm"}, {"b", "as written"},
+			{"down", "pitch"}, {"down", "rhythm"}, {"down", "pitch and rhythm"}, {"down", "as written"}, {"up", "pitch and rhythm"},
+		} {
+			p.press(step.keys)
+			p.sees("the upbeat, Introduction: " + step.want)
+		}
+		p.press("tab", "s")
+		p.sees("measure 5, First strain", "stopped at measure 5", "! 5")
+		p.press("s", "tab", "tab", "left", "left")
+		p.sees("the upbeat", "kept going")
+		p.press("2", "3")
+		p.sees("measure 23, Trio")
+		p.press("2", "7") // there is no 27
+		p.sees("measure 7,")
+		p.pass(2 * time.Second)
+		p.press("1")
+		p.sees("measure 1,")
+		p.press("?")
+		p.sees("you stopped playing here", "the measure with this number")
+		p.press("x")
+		p.studio.refuse = errOf("the journal is full")
+		p.press("enter")
+		p.at(session.Slips)
+		p.sees("the journal is full", "the upbeat", "0pr")
+	})
+}
+
+// Of a panel's take there is no second try.
+func TestWaysOn(t *testing.T) {
+	day(t, &studio{}, func(p *player) {
+		p.toSlips()
+		p.press("enter")
+		p.sees("25 of 25 measures right", "▶ next read: march, rung 5: The same rung once more.", "this page again", "trap: measure 18")
+		p.golden("meaning-right")
+		p.press("down", "enter")
+		p.at(session.LookOver)
+		if len(p.studio.made) != 1 {
+			t.Error("the page was made anew")
+		}
+	})
+	day(t, &studio{}, func(p *player) {
+		p.press("down", "down", "down", "down", "down", "right")
+		p.toSlips()
+		p.press("enter")
+		p.at(session.Meaning)
+		if strings.Contains(p.screen(), "again") {
+			t.Errorf("a panel hears a page twice:\n%s", p.screen())
+		}
+	})
+}
+
+// Under cover the map hides what is behind.
+func TestCover(t *testing.T) {
+	day(t, &studio{}, func(p *player) {
+		p.press("down", "down", "down", "down", "down", "down", "right")
+		p.press("enter")
+		p.pass(time.Second)
+		p.press("enter")
+		p.pass(1500 * time.Millisecond)
+		p.at(session.CountIn)
+		p.sees(" 0   1   2   3   4")
+		p.pass(5 * time.Second)
+		p.at(session.Take)
+		p.sees("░░  ░░", "▶ 4")
+		p.golden("take-cover")
+	})
+}
+
+// A clock that jumps, as when a lid was shut, shows where the take is then.
+func TestLookAgainAfterASleep(t *testing.T) {
+	var ahead time.Duration
+	synctest.Test(t, func(t *testing.T) {
+		start := time.Now()
+		take := &session.Running{Beats: beatsOf(march()), End: time.Minute}
+		p := &frozen{state: session.State{Place: session.Take, Page: march(), Take: take, Stopped: session.Kept, Step: -1},
+			clock: func() time.Duration { return time.Since(start) + ahead }}
+		r := newRoom(p, nil, Options{Environ: []string{"LANG=C.UTF-8"}})
+		r.look()
+		ahead = 20 * time.Second
+		if wait := r.untilNews(); wait > glance {
+			t.Errorf("looks again after %v, want %v at most", wait, glance)
+		}
+		r.Update(tickMsg{r.tick})
+		if screen := r.draw().text(false); !strings.Contains(screen, "in 4 measures: Trio, measure 13") {
+			t.Errorf("after 20 s:\n%s", screen)
+		}
+	})
+}
+
+// A frozen practice does nothing.
+type frozen struct {
+	state session.State
+	clock func() time.Duration
+}
+
+func (f *frozen) State() session.State { return f.state }
+func (f *frozen) Clock() time.Duration {
+	if f.clock == nil {
+		return 0
+	}
+	return f.clock()
+}
+func (f *frozen) Do(session.Action) error { return nil }
+
+// Whatever state comes, in whatever order and size, and whatever key: the room goes on, and
+// never writes beside the screen.
+func TestAnyState(t *testing.T) {
+	places := []session.Place{session.Choose, session.Making, session.LookOver, session.CountIn, session.Take, session.Slips,
+		session.Meaning, session.Exercise, session.Rest, session.Record, "elsewhere"}
+	keys := []string{"p", "r", "b", "s", "w", "q", "?", "0", "1", "7", "h", "j", "k", "l", "d"}
+	types := []tea.KeyType{tea.KeyEnter, tea.KeyEsc, tea.KeyUp, tea.KeyDown, tea.KeyLeft, tea.KeyRight, tea.KeyTab, tea.KeySpace, tea.KeyCtrlC}
+	texts := []string{"", "March", "行進曲", "a\x1b[2Jb\nc", strings.Repeat("long ", 60), strings.Repeat("w", 300), "e\u0301tude", "👩‍👩‍👧 trio", "\xff"}
+	rapid.Check(t, func(t *rapid.T) {
+		text := func(name string) string { return rapid.SampledFrom(texts).Draw(t, name) }
+		small := rapid.IntRange(-2, 20)
+		var now time.Duration
+		p := &frozen{clock: func() time.Duration { return now }}
+		env := rapid.SampledFrom([]string{"LANG=C", "LANG=C.UTF-8"}).Draw(t, "locale")
+		r := newRoom(p, nil, Options{Environ: []string{env}})
+		for range rapid.IntRange(1, 6).Draw(t, "states") {
+			st := session.State{Version: r.told.Version + 1, Place: rapid.SampledFrom(places).Draw(t, "place"),
+				Stopped: small.Draw(t, "stopped"), Step: small.Draw(t, "step"), Problem: text("problem")}
+			st.Choice = session.Choice{Kind: rapid.SampledFrom([]session.Kind{"", session.Read, session.Drill, session.Pause}).Draw(t, "kind"),
+				Style: text("style"), Rung: small.Draw(t, "rung"), Minutes: small.Draw(t, "minutes"), LookOver: time.Duration(small.Draw(t, "look")) * time.Second}
+			if rapid.Bool().Draw(t, "cover") {
+				st.Choice.Pressure = []string{"cover"}
+			}
+			if rapid.Bool().Draw(t, "offer") {
+				st.Offer = &session.Offer{Why: []string{text("why")}}
+				for range max(small.Draw(t, "named"), 0) {
+					n := session.Named{ID: text("id"), Words: text("words")}
+					st.Offer.Styles, st.Offer.Rungs = append(st.Offer.Styles, n), append(st.Offer.Rungs, n)
+					st.Offer.Instruments, st.Offer.Pressures = append(st.Offer.Instruments, n), append(st.Offer.Pressures, n)
+				}
+				for range max(small.Draw(t, "plan"), 0) {
+					st.Offer.Plan = append(st.Offer.Plan, session.Step{Title: text("title"), Why: text("why"), Done: rapid.Bool().Draw(t, "done")})
+				}
+			}
+			measures := max(small.Draw(t, "measures"), 0)
+			if rapid.Bool().Draw(t, "page") {
+				st.Page = &session.Page{Title: text("title"), Words: text("words"), File: text("file"), Lines: []string{text("line"), text("line")},
+					Hints: []session.Hint{{Word: text("word"), Text: text("hint")}}, Minutes: small.Draw(t, "minutes")}
+				for i := range measures {
+					st.Page.Measures = append(st.Page.Measures, session.Measure{Number: i + small.Draw(t, "number"), Section: text("section"), First: rapid.Bool().Draw(t, "first")})
+				}
+			}
+			if rapid.Bool().Draw(t, "take") {
+				st.Take = &session.Running{Start: time.Duration(small.Draw(t, "start")) * time.Second, Words: []string{text("words")}}
+				for i := range max(small.Draw(t, "beats"), 0) {
+					st.Take.Beats = append(st.Take.Beats, session.Beat{At: time.Duration(i) * time.Second, Measure: small.Draw(t, "measure"),
+						Number: small.Draw(t, "number"), Pass: small.Draw(t, "pass"), Beat: small.Draw(t, "beat"), Of: small.Draw(t, "of")})
+				}
+			}
+			if rapid.Bool().Draw(t, "marks") {
+				st.Marks = make([]session.Mark, max(small.Draw(t, "marks"), 0))
+			}
+			if rapid.Bool().Draw(t, "lesson") {
+				st.Lesson = &session.Lesson{Of: small.Draw(t, "of"), Lines: []string{text("line")}, Traps: []string{text("trap")}, Why: []string{text("why")}}
+				for range max(small.Draw(t, "figures"), 0) {
+					st.Lesson.Figures = append(st.Lesson.Figures, session.Behind{Name: text("name"), Rhythm: text("rhythm"), Measures: make([]int, max(small.Draw(t, "in"), 0)),
+						Notes: rapid.SliceOfN(rapid.SampledFrom([]string{"C4", "Bb5", "F##3", "", "x", "C", "G-1", "A10"}), 0, 30).Draw(t, "notes")})
+				}
+			}
+			if rapid.Bool().Draw(t, "ends") {
+				st.Ends = session.Maybe{At: time.Duration(small.Draw(t, "ends")) * time.Minute, Set: true}
+			}
+			if rapid.Bool().Draw(t, "record") {
+				st.Record = []string{text("week"), text("week")}
+			}
+			p.state = st
+			r.Update(tea.WindowSizeMsg{Width: rapid.IntRange(0, 130).Draw(t, "width"), Height: rapid.IntRange(0, 45).Draw(t, "height")})
+			r.Update(stateMsg{st, true})
+			for range rapid.IntRange(0, 6).Draw(t, "keys") {
+				now += time.Duration(rapid.IntRange(0, 3000).Draw(t, "ms")) * time.Millisecond
+				k := rapid.IntRange(0, len(keys)+len(types)-1).Draw(t, "key")
+				if k < len(keys) {
+					r.Update(tea.KeyMsg{Type: tea.KeyRunes, Runes: []rune(keys[k])})
+				} else {
+					r.Update(tea.KeyMsg{Type: types[k-len(keys)], Runes: []rune(" ")})
+				}
+				if len(r.deeds) > 0 {
+					r.Update(doneMsg{p.state, nil})
+				}
+				r.Update(tickMsg{r.tick})
+				check(t, r)
+			}
+			check(t, r)
+		}
+	})
+}
+
+// failer is what any kind of test has.
+type failer interface {
+	Helper()
+	Fatalf(string, ...any)
+}
+
+// check wants the screen to fit, in columns and rows, and to hold nothing to obey.
+func check(t failer, r *room) {
+	t.Helper()
+	screen := r.draw().text(false)
+	lines := strings.Split(screen, "\n")
+	if len(lines) > max(r.height, 1) {
+		t.Fatalf("%d rows on a screen of %d:\n%s", len(lines), r.height, screen)
+	}
+	for _, line := range lines {
+		if w := width(line); w > max(r.width, 1) {
+			t.Fatalf("%d columns on a screen of %d: %q", w, r.width, line)
+		}
+		if strings.ContainsFunc(line, func(c rune) bool { return c < ' ' || c >= 0x7f && c < 0xa0 || r.g.ascii && c > 0x7e }) {
+			t.Fatalf("letters that the terminal obeys or does not know: %q", line)
+		}
+	}
+}
+
+// Every place at every size, one after another.
+func TestResize(t *testing.T) {
+	day(t, &studio{plan: true}, func(p *player) {
+		all := func() {
+			t.Helper()
+			for w := 1; w <= 130; w += 3 {
+				for h := 1; h <= 45; h += 2 {
+					p.receive(tea.WindowSizeMsg{Width: w, Height: h})
+					check(t, p.room)
+				}
+			}
+			p.resize(80, 24)
+		}
+		all()
+		p.press("1")
+		all()
+		p.press("esc", "2")
+		all()
+		p.press("esc", "4")
+		all()
+		p.press("enter")
+		all()
+		p.pass(4 * time.Second)
+		all()
+		p.pass(time.Minute)
+		all()
+		p.press("p", "enter")
+		p.at(session.Meaning)
+		all()
+		p.press("q", "w")
+		p.at(session.Record)
+		all()
+	})
+}
+
+// long is a page of a thousand measures.
+func long(session.Choice) *session.Page {
+	p := &session.Page{Kind: session.Read, Title: "A long one"}
+	for n := 1; n <= 1000; n++ {
+		p.Measures = append(p.Measures, session.Measure{Number: n, Section: "Section " + itoa(n/100+1), First: n%100 == 1})
+	}
+	return p
+}
+
+func TestAThousandMeasures(t *testing.T) {
+	day(t, &studio{page: long}, func(p *player) {
+		p.press("enter")
+		p.pass(time.Second)
+		p.press("enter")
+		p.pass(987*time.Second + 3*time.Second)
+		p.at(session.Take)
+		p.golden("take-long")
+		p.pass(time.Minute)
+		p.at(session.Slips)
+		p.press("9", "8", "7", "b")
+		p.golden("slips-long")
+		p.press("enter")
+		p.sees("999 of 1000")
+	})
+}
+
+// Where the locale is no UTF-8, the screen is ASCII.
+func TestASCII(t *testing.T) {
+	day(t, &studio{plan: true}, func(p *player) {
+		p.room.g = glyphsFor([]string{"LANG=en_US.ISO-8859-1"})
+		all := func(name string) {
+			t.Helper()
+			check(t, p.room)
+			compare(t, "ascii-"+name+".txt", p.screen()+"\n")
+		}
+		all("choose")
+		p.press("1")
+		all("warm-up")
+		p.press("esc", "4")
+		all("look-over")
+		p.press("enter")
+		p.pass(8 * time.Second)
+		all("take")
+		p.pass(time.Minute)
+		p.press("right", "b", "enter")
+		all("meaning")
+	})
+}
+
+func TestTheLocale(t *testing.T) {
+	for _, c := range []struct {
+		environ []string
+		ascii   bool
+	}{
+		{[]string{"LANG=de_DE.UTF-8"}, false}, {[]string{"LANG=C.utf8"}, false}, {[]string{"LANG=C"}, true},
+		{[]string{"LANG=de_DE.UTF-8", "LC_ALL=C"}, true}, {[]string{"LANG=C", "LC_CTYPE=C.UTF-8"}, false},
+		{[]string{"LC_ALL=", "LANG=C.UTF-8"}, false},
+	} {
+		if got := glyphsFor(c.environ).ascii; got != c.ascii {
+			t.Errorf("%q: ASCII %v, want %v", c.environ, got, c.ascii)
+		}
+	}
+}
+
+// Every key is told in the help of its place, and no key means two things there.
+func TestKeysAreOneTable(t *testing.T) {
+	for place := range placeWords {
+		seen := map[string]string{}
+		told := map[string]bool{}
+		for i := range bindings {
+			b := &bindings[i]
+			if !b.in(place) {
+				continue
+			}
+			if b.help == "" || b.shown == "" || told[b.shown] && b.shown != "UPDOWN" {
+				t.Errorf("%s: %q is told wrongly: %q", place, b.shown, b.help)
+			}
+			told[b.shown] = true
+			for _, k := range b.keys {
+				if seen[k] != "" {
+					t.Errorf("%s: %q means %q and %q", place, k, seen[k], b.help)
+				}
+				seen[k] = b.help
+			}
+		}
+		if leaves := seen["q"] != "" && seen["esc"] != "" && seen["ctrl+c"] != ""; !leaves {
+			t.Errorf("%s: there is no way out", place)
+		}
+		if _, goes := seen["enter"]; goes == (inTake(place) || place == session.Making) {
+			t.Errorf("%s: ENTER goes on: %v", place, goes)
+		}
+	}
+}
