@@ -1,0 +1,136 @@
+// What stands beside or below the music in each place. Each makes elements from the state;
+// act does an action.
+import { list, make } from './make.js'
+
+const button = (text, onclick, more = {}) => make('button', { type: 'button', onclick, ...more }, text)
+
+/** labels are the buttons of each place, the main one first: [action, words]. The first two
+ * stand at the head, the others in the panel. */
+export const labels = {
+  choose: [['start', 'Start'], ['record', 'Record']],
+  making: [],
+  'look-over': [['go', 'Count in'], ['offer', 'Back']],
+  'count-in': [['leave', 'Leave']],
+  take: [['leave', 'Leave']],
+  slips: [['keep', 'Done']],
+  meaning: [['start', 'Next read'], ['drill', 'Drill it'], ['again', 'Once more'], ['offer', 'Choose'], ['record', 'Record']],
+  exercise: [['go', 'On']],
+  rest: [['go', 'On']],
+  record: [['offer', 'Back']],
+}
+
+/** panels are the makers, by place: (state, act, stand) to an element, null for none. */
+export const panels = {
+  waiting: () => words(make('p', {}, 'Waiting for the program …')),
+  making: () => words(make('p', { class: 'large' }, 'The page is being written …')),
+  over: () => words(make('p', { class: 'large' }, 'The practice is over.')),
+  'look-over': (state, act, stand) => state.page && stand.wantsHints ? hints(state.page) : null,
+  slips: (state, act, stand) => slips(state, act, stand),
+  meaning, choose,
+  exercise: state => words(make('h2', {}, state.page?.title ?? ''), ...(state.page?.lines ?? []).map(l => make('p', { class: 'large' }, l))),
+  rest: state => words(make('h2', {}, state.page?.title ?? 'Rest'), ...(state.page?.lines ?? []).map(l => make('p', { class: 'large' }, l))),
+  record: state => make('pre', { class: 'record', tabIndex: 0 }, (state.record ?? []).join('\n')),
+}
+
+/** buttons makes the buttons of a place from the one at from to the one ahead of to. */
+export function buttons(state, act, from, to) {
+  return (labels[state.place] ?? []).filter(([verb]) => state.may.includes(verb)).slice(from, to).map(([verb, text], i) =>
+    button(text, () => act({ do: verb }), { class: from === 0 && i === 0 && verb !== 'leave' ? 'main-action' : '', 'data-do': verb, 'data-key': verb }))
+}
+
+function more(state, act) {
+  const made = buttons(state, act, 2)
+  return made.length ? make('p', { class: 'row' }, made) : null
+}
+
+function words(...children) { return make('div', { class: 'words' }, ...children) }
+
+function hints(page) {
+  return make('div', {}, make('h2', {}, 'Look for'),
+    make('dl', { class: 'hints' }, (page.hints ?? []).map(h => make('div', {}, make('dt', {}, h.word), make('dd', {}, h.text)))))
+}
+
+/** slipWords says in words what became of a measure. */
+export function slipWords(mark) {
+  if (!mark || !mark.pitch && !mark.rhythm) return 'as written'
+  return mark.pitch && mark.rhythm ? 'pitch and rhythm slipped' : mark.pitch ? 'pitch slipped' : 'rhythm slipped'
+}
+
+/** nextMark is the mark that a tap makes of one: pitch, rhythm, both, none. */
+export function nextMark({ pitch, rhythm }) {
+  if (pitch && rhythm) return { pitch: false, rhythm: false }
+  if (pitch) return { pitch: false, rhythm: true }
+  return rhythm ? { pitch: true, rhythm: true } : { pitch: true, rhythm: false }
+}
+
+function slips(state, act, stand) {
+  const stopped = state.stopped >= 0
+  const where = stopped ? measureName(state, state.stopped) : ''
+  const many = (state.marks ?? []).filter(m => m.pitch || m.rhythm).length
+  return make('div', { class: 'marking' },
+    make('h2', {}, 'What slipped?'),
+    make('p', {}, stand.asksWhere ? 'Tap the measure where you stopped.' : 'Tap a measure: P pitch, R rhythm, P R both. Tap on to change it.'),
+    make('p', {}, `${many} of ${state.marks?.length ?? 0} marked`),
+    make('span', { class: 'pair', role: 'group', 'aria-label': 'How the take went' },
+      button('Kept going', () => { stand.askWhere(false); act({ do: 'kept' }) }, { 'aria-pressed': String(!stopped && !stand.asksWhere), 'data-key': 'kept' }),
+      button(stopped ? `Stopped at ${where}` : 'Stopped at …', () => stand.askWhere(!stand.asksWhere), { 'aria-pressed': String(stopped || stand.asksWhere), 'data-key': 'stopped' })),
+    make('ul', { class: 'spoken' }, (state.take?.words ?? []).map(w => make('li', {}, w))))
+}
+
+/** measureName names a measure as it is printed. */
+export function measureName(state, index) {
+  const m = state.page?.measures?.[index]
+  return !m ? `measure ${index + 1}` : m.number === 0 ? 'the upbeat' : `measure ${m.number}`
+}
+
+function meaning(state, act) {
+  const l = state.lesson
+  if (!l) return words(make('p', {}, '…'))
+  return words(
+    make('h2', {}, 'What it means'),
+    make('p', { class: 'score-line' }, `${l.right} of ${l.of} measures as written`),
+    list(l.lines),
+    l.figures?.length ? make('h3', {}, 'Behind the slips') : null,
+    l.figures?.length ? make('ul', {}, l.figures.map(f => make('li', {}, `${f.name}: ${f.notes?.join(' ') ?? ''} (${f.rhythm}), measure ${f.measures?.join(', ') ?? ''}`))) : null,
+    l.traps?.length ? make('h3', {}, 'Traps on this page') : null, list(l.traps),
+    state.take?.words?.length ? make('h3', {}, 'The take') : null, list(state.take?.words),
+    make('h3', {}, 'Next'), list(l.why), more(state, act))
+}
+
+function choose(state, act) {
+  const { offer, choice } = state
+  if (!offer) return words(make('p', {}, 'Asking the journal …'))
+  const put = change => act({ do: 'choose', choice: { ...choice, ...change } })
+  const select = (key, items, value, to = v => v) => make('select', { id: `choose-${key}`, 'data-key': key, onchange: e => put({ [key]: to(e.target.value) }) },
+    items.map(i => make('option', { value: i.value, selected: i.value === value }, i.words)))
+  const field = (key, text, control) => [make('label', { for: `choose-${key}` }, text), control]
+  const named = items => (items ?? []).map(i => ({ value: i.id, words: i.words || i.id }))
+  const read = choice.kind === 'read'
+  const pressure = choice.pressure ?? []
+  return words(
+    offer.plan?.length ? plan(state, act) : null,
+    list(offer.why),
+    read ? make('fieldset', {}, make('legend', {}, 'Style'), make('div', { class: 'choices' },
+      named(offer.styles).map(s => make('label', {}, make('input', {
+        type: 'radio', name: 'style', value: s.value, checked: choice.style === s.value, 'data-key': `style-${s.value}`,
+        onchange: () => act({ do: 'choose', choice: { ...(offer.by_style?.[s.value] ?? choice), style: s.value } }),
+      }), s.words)))) : null,
+    make('div', { class: 'fields' },
+      read ? field('rung', 'Rung', select('rung', named(offer.rungs).map((r, i) => ({ value: String(i + 1), words: r.words.startsWith(`${i + 1}`) ? r.words : `${i + 1}  ${r.words}` })), String(choice.rung), Number)) : [],
+      field('instrument', 'Instrument', select('instrument', named(offer.instruments), choice.instrument)),
+      read ? field('percent', 'Tempo', select('percent', [100, 95, 90, 85, 80, 75, 70, 60, 50].map(p => ({ value: String(p), words: p === 100 ? 'as on the page' : `${p} % of it` })), String(choice.percent || 100), Number)) : []),
+    read && offer.pressures?.length ? make('fieldset', {}, make('legend', {}, 'Pressure, if you like'), make('div', { class: 'choices' },
+      named(offer.pressures).map(p => make('label', {}, make('input', {
+        type: 'checkbox', checked: pressure.includes(p.value), 'data-key': `pressure-${p.value}`,
+        onchange: e => put({ pressure: e.target.checked ? [...pressure, p.value] : pressure.filter(v => v !== p.value) }),
+      }), p.words)))) : null)
+}
+
+function plan(state, act) {
+  return make('fieldset', {}, make('legend', {}, 'Today'), make('ol', { class: 'plan' }, state.offer.plan.map(({ title, why, done }, i) => {
+    const now = i === state.step
+    return make('li', {}, button(`${done ? '✓ ' : ''}${title}`, () => act({ do: 'step', step: now ? -1 : i }), { 'aria-pressed': String(now), 'data-key': `step-${i}` }),
+      make('span', {}, `${why ?? ''}${done ? ' (done)' : ''}`))
+  })))
+}
+

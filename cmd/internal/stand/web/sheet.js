@@ -1,0 +1,179 @@
+// The sheet: the engraved music, shared out to pages that fit the screen, and what is laid
+// over its measures.
+import { drawingOf, unitsPerStaff } from './engraving.js'
+import { hardness, leaves } from './turning.js'
+
+const space = 'http://www.w3.org/2000/svg'
+const signs = 'tspan[font-family="Leipzig"]'
+const margin = 0.2 // of a staff, around and between lines
+
+/** staffFor is the height of a staff in pixels for a screen; size is the player's wish, 1 by itself. */
+export function staffFor(width, height, size) {
+  return Math.min(84, Math.max(36, Math.sqrt(width * height) / 17)) * size
+}
+
+/** A Sheet shows pages of music in an element, which it fills. */
+export class Sheet {
+  constructor(element, engraver) {
+    this.element = element
+    this.engraver = engraver
+    this.clear()
+  }
+
+  clear() {
+    this.element.replaceChildren()
+    this.measures = [] // {line, leaf, x, y, width, height, points, events, length}
+    this.first = [] // the first line of each page
+    this.leaf = -1
+    this.warnings = []
+  }
+
+  get count() { return this.first.length }
+
+  /** lay engraves music for a screen of this size in pixels. */
+  async lay(music, width, height, size) {
+    const staff = staffFor(width, height, size)
+    const scale = unitsPerStaff / staff // units to the pixel
+    const made = await this.engraver.engrave(music, width * scale)
+    const { defs, music: drawn } = await drawingOf(made)
+    this.clear()
+    this.warnings = made.warnings
+    this.svg = document.createElementNS(space, 'svg')
+    this.svg.setAttribute('class', 'score')
+    this.svg.setAttribute('preserveAspectRatio', 'xMidYMin meet')
+    this.svg.setAttribute('aria-hidden', 'true')
+    drawn.removeAttribute('transform')
+    this.svg.append(defs, drawn)
+    this.over = document.createElement('div')
+    this.over.className = 'over'
+    this.element.append(this.svg, this.over)
+    this.unit = 10 // the drawing's units to the engraver's
+    this.wide = width * scale * this.unit
+    this.room = height * scale * this.unit
+    this.staff = unitsPerStaff * this.unit
+    this.measureAll(made.measures)
+    this.share()
+    this.show(0)
+  }
+
+  // measureAll finds where the lines and measures are. Everything must be shown for it.
+  measureAll(rhythm) {
+    this.svg.setAttribute('viewBox', `0 0 ${this.wide} ${this.room}`)
+    this.systems = [...this.svg.querySelectorAll('g.system')]
+    this.svg.classList.add('measuring') // without signs in text: their font claims far more room than it fills
+    this.lines = this.systems.map(s => {
+      const b = s.getBBox()
+      return { top: b.y - (s.querySelector(signs) ? 0.35 * this.staff : 0), bottom: b.y + b.height }
+    })
+    this.svg.classList.remove('measuring')
+    const byId = new Map(rhythm.map(m => [m.id, m]))
+    this.systems.forEach((system, line) => {
+      for (const g of system.querySelectorAll('g.measure')) {
+        const lines = g.querySelector('g.staff').querySelector('path').getBBox()
+        const m = byId.get(g.id) ?? { events: [], length: 0 }
+        this.measures.push({ line, x: lines.x, width: lines.width, staffY: lines.y, events: m.events, length: m.length, points: pointsOf(m, lines) })
+      }
+    })
+  }
+
+  // share shares the lines out to pages, and spreads those of a page that has room to spare.
+  share() {
+    const gap = margin * this.staff
+    const heights = this.lines.map(l => l.bottom - l.top + gap)
+    const hard = this.systems.map((_, line) => hardness(this.measures.findLast(m => m.line === line)?.events ?? [], 1))
+    this.first = leaves(heights, this.room - gap, hard)
+    this.first.forEach((from, leaf) => {
+      const to = this.first[leaf + 1] ?? this.lines.length
+      const used = heights.slice(from, to).reduce((a, b) => a + b, 0)
+      const spare = Math.max(0, this.room - gap - used)
+      const extra = Math.min(spare / (to - from), this.staff * 1.2)
+      let y = gap + extra / 2
+      for (let line = from; line < to; line++) {
+        this.lines[line].shift = y - this.lines[line].top
+        this.lines[line].leaf = leaf
+        this.systems[line].setAttribute('transform', `translate(0 ${this.lines[line].shift})`)
+        y += heights[line] + extra
+      }
+      this.lines[from].needs = Math.max(this.room, used + gap)
+    })
+    for (const m of this.measures) {
+      const line = this.lines[m.line]
+      m.leaf = line.leaf
+      m.y = line.top + line.shift - gap / 2
+      m.height = line.bottom - line.top + gap
+      m.boxY = Math.max(m.y, m.staffY + line.shift - this.staff * 0.8)
+      m.boxHeight = Math.min(m.y + m.height, m.staffY + line.shift + this.staff * 1.8) - m.boxY
+    }
+  }
+
+  /** show opens a page, from 0. It reports whether another one lay open. */
+  show(leaf) {
+    leaf = Math.min(Math.max(leaf, 0), this.count - 1)
+    if (leaf === this.leaf || leaf < 0) return false
+    this.leaf = leaf
+    this.high = this.lines[this.first[leaf]].needs
+    this.svg.setAttribute('viewBox', `0 0 ${this.wide} ${this.high}`)
+    this.systems.forEach((s, line) => s.classList.toggle('away', this.lines[line].leaf !== leaf))
+    this.fit()
+    return true
+  }
+
+  /** fit lays the over-layer exactly over the music, as large as it is shown. */
+  fit() {
+    if (!this.svg || this.leaf < 0) return
+    const { clientWidth: w, clientHeight: h } = this.element
+    const scale = Math.min(w / this.wide, h / this.high)
+    Object.assign(this.over.style, {
+      left: `${(w - this.wide * scale) / 2}px`, top: '0px', width: `${this.wide * scale}px`, height: `${this.high * scale}px`,
+    })
+  }
+
+  /** leafOf reports the page of a measure. */
+  leafOf(measure) { return this.measures[measure]?.leaf ?? 0 }
+
+  /** looksOf lists rests and long notes of a measure that lasts from..to, in its time. */
+  looksOf(measure, from, to) {
+    const m = this.measures[measure]
+    if (!m || !(m.length > 0)) return []
+    const rate = (to - from) / m.length
+    return m.events.filter(e => e.rest ? e.length * rate >= 300 : e.length * rate >= 700)
+      .map(e => ({ at: from + e.at * rate, length: e.length * rate }))
+  }
+
+  /** place puts an element over a measure: over all of its line's height, or around its staff. */
+  place(element, measure, whole) {
+    const m = this.measures[measure]
+    const [y, height] = whole ? [m.y, m.height] : [m.boxY, m.boxHeight]
+    Object.assign(element.style, {
+      left: `${100 * m.x / this.wide}%`, width: `${100 * m.width / this.wide}%`,
+      top: `${100 * y / this.high}%`, height: `${100 * height / this.high}%`,
+    })
+  }
+
+  /** xOf reports where a share of a measure lies, as a share of the width. */
+  xOf(measure, share) {
+    const m = this.measures[measure], points = m.points
+    const at = share * m.length
+    let i = 0
+    while (i + 2 < points.length && points[i + 1].at <= at) i++
+    const a = points[i], b = points[i + 1]
+    const part = b.at > a.at ? (at - a.at) / (b.at - a.at) : 0
+    return (a.x + (b.x - a.x) * Math.min(1, Math.max(0, part))) / this.wide
+  }
+}
+
+// pointsOf lists where moments of a measure lie: {at, x}, at least two, in order.
+function pointsOf(m, lines) {
+  const points = []
+  for (const e of m.events) {
+    const g = document.getElementById(e.id)
+    const head = g?.querySelector('g.notehead') ?? g
+    if (!head) continue
+    const b = head.getBBox()
+    const x = b.x + b.width / 2, last = points[points.length - 1]
+    if (b.width > 0 && (!last || e.at > last.at && x > last.x)) points.push({ at: e.at, x })
+  }
+  if (points.length === 0 || points[0].at > 0) points.unshift({ at: 0, x: lines.x })
+  points.push({ at: Math.max(m.length, points[points.length - 1].at + 1e-6), x: lines.x + lines.width })
+  return points
+}
