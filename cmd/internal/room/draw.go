@@ -113,6 +113,8 @@ func (r *room) warning() string {
 		return "Press it again to " + r.again + "."
 	case r.notice != "":
 		return r.g.clean(r.notice)
+	case inTake(r.state.Place): // nothing to be done about it now
+		return ""
 	}
 	return r.g.clean(r.state.Problem)
 }
@@ -139,7 +141,7 @@ func (r *room) foot() {
 	}
 	for i := range bindings {
 		b := &bindings[i]
-		if b.words == "" || !b.in(r.state.Place) || !r.of(b) {
+		if b.words == "" || !b.in(r.state.Place) || b.when != nil && !b.when(r) {
 			continue
 		}
 		name := r.g.keyName(b.shown)
@@ -157,21 +159,6 @@ func (r *room) foot() {
 		x = c.put(x, y, name, bold)
 		x = c.put(x+1, y, b.words, plain) + 3
 	}
-}
-
-// of reports whether a key has something to do now.
-func (r *room) of(b *binding) bool {
-	switch b.words {
-	case "more":
-		return r.scroll > 0 || r.longer()
-	case "figure":
-		return r.state.Lesson != nil && len(r.state.Lesson.Figures) > 1
-	case "line", "change":
-		return r.state.Offer != nil && r.state.Place == session.Choose || r.rest
-	case "start":
-		return r.state.Offer != nil || r.state.Problem != ""
-	}
-	return true
 }
 
 // drawHelp tells all keys of the place.
@@ -240,8 +227,5 @@ func (r *room) clock(a area, rows int) area {
 	r.canvas.large(a.x+field-z.wide(text), a.y, z, text, r.g)
 	return area{a.x + field + 3, a.y, a.width - field - 3, z.rows()}
 }
-
-// longer reports whether the place has more lines than it shows.
-func (r *room) longer() bool { return r.rest }
 
 func itoa(n int) string { return strconv.Itoa(n) }

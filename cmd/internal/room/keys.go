@@ -11,12 +11,13 @@ import (
 
 // A binding is a key, or several that do the same, at some places, with its help.
 type binding struct {
-	places []session.Place // nil for all
+	places []session.Place
 	keys   []string        // as the terminal names them
 	shown  string          // as the player is told them; see glyphs.keyName
 	words  string          // in the last line, short; "" for help alone
 	help   string          // in the help
 	do     func(r *room, key string) tea.Cmd
+	when   func(r *room) bool // whether it is told in the last line now; nil for always
 }
 
 func at(places ...session.Place) []session.Place { return places }
@@ -30,41 +31,46 @@ var (
 	back    = []string{"q", "esc"}
 )
 
+func (r *room) canStart() bool   { return r.state.Offer != nil || r.state.Problem != "" }
+func (r *room) canChange() bool  { return r.state.Offer != nil }
+func (r *room) isLonger() bool   { return r.scroll > 0 || r.rest }
+func (r *room) hasFigures() bool { return r.state.Lesson != nil && len(r.state.Lesson.Figures) > 1 }
+
 // bindings are all keys, in the order in which they are told.
 var bindings = []binding{
-	{at(session.Choose, session.LookOver, session.Slips, session.Meaning, session.Exercise, session.Rest, session.Record), []string{"?"}, "?", "help", "this help; any key closes it", (*room).toggleHelp},
-	{at(session.Choose), forward, "ENTER", "start", "start what is chosen; SPACE is ENTER everywhere", (*room).start},
-	{at(session.LookOver), forward, "ENTER", "count-in now", "do not wait: the count-in now", act(session.DoGo)},
-	{at(session.Exercise, session.Rest), forward, "ENTER", "done", "done: on with the practice", act(session.DoGo)},
-	{at(session.Slips), forward, "ENTER", "done", "that is all: into the journal", act(session.DoKeep)},
-	{at(session.Meaning), forward, "ENTER", "do it", "do what is picked", (*room).doPick},
-	{at(session.Record), forward, "ENTER", "back", "back to choose", act(session.DoOffer)},
+	{at(session.Choose, session.LookOver, session.Slips, session.Meaning, session.Exercise, session.Rest, session.Record), []string{"?"}, "?", "help", "this help; any key closes it", (*room).toggleHelp, nil},
+	{at(session.Choose), forward, "ENTER", "start", "start what is chosen; SPACE is ENTER everywhere", (*room).start, (*room).canStart},
+	{at(session.LookOver), forward, "ENTER", "count-in now", "do not wait: the count-in now", act(session.DoGo), nil},
+	{at(session.Exercise, session.Rest), forward, "ENTER", "done", "done: on with the practice", act(session.DoGo), nil},
+	{at(session.Slips), forward, "ENTER", "done", "that is all: into the journal", act(session.DoKeep), nil},
+	{at(session.Meaning), forward, "ENTER", "do it", "do what is picked", (*room).doPick, nil},
+	{at(session.Record), forward, "ENTER", "back", "back to choose", act(session.DoOffer), nil},
 
-	{at(session.Choose), slices.Concat(up, down), "UPDOWN", "line", "another line", (*room).moveLine},
-	{at(session.Choose), slices.Concat(left, right), "LEFTRIGHT", "change", "change the line", (*room).changeLine},
-	{at(session.Choose), digitKeys, "1-9", "", "start this step of the day", (*room).startStep},
-	{at(session.Choose), []string{"w"}, "w", "weeks", "the record of your weeks", act(session.DoRecord)},
+	{at(session.Choose), slices.Concat(up, down), "UPDOWN", "line", "another line", (*room).moveLine, (*room).canChange},
+	{at(session.Choose), slices.Concat(left, right), "LEFTRIGHT", "change", "change the line", (*room).changeLine, (*room).canChange},
+	{at(session.Choose), digitKeys, "1-9", "", "start this step of the day", (*room).startStep, nil},
+	{at(session.Choose), []string{"w"}, "w", "weeks", "the record of your weeks", act(session.DoRecord), nil},
 
-	{at(session.Slips), slices.Concat(right, left), "LEFTRIGHT", "measure", "another measure", (*room).moveCell},
-	{at(session.Slips), slices.Concat(down, up), "UPDOWN", "mark", "mark it: pitch, rhythm, both, none", (*room).cycleMark},
-	{at(session.Slips), []string{"s"}, "s", "stopped", "you stopped playing here; again: you kept going", (*room).stopped},
-	{at(session.Slips), []string{"p"}, "p", "pitch", "pitch slipped, or did not", mark(true, false)},
-	{at(session.Slips), []string{"r"}, "r", "rhythm", "rhythm slipped, or did not", mark(false, true)},
-	{at(session.Slips), []string{"b"}, "b", "both", "both slipped, or neither did", mark(true, true)},
-	{at(session.Slips), []string{"tab"}, "TAB", "", "the next section", (*room).nextSection},
-	{at(session.Slips), append([]string{"0"}, digitKeys...), "0-9", "", "the measure with this number", (*room).typeNumber},
+	{at(session.Slips), slices.Concat(right, left), "LEFTRIGHT", "measure", "another measure", (*room).moveCell, nil},
+	{at(session.Slips), slices.Concat(down, up), "UPDOWN", "mark", "mark it: pitch, rhythm, both, none", (*room).cycleMark, nil},
+	{at(session.Slips), []string{"s"}, "s", "stopped", "you stopped playing here; again: you kept going", (*room).stopped, nil},
+	{at(session.Slips), []string{"p"}, "p", "pitch", "pitch slipped, or did not", mark(true, false), nil},
+	{at(session.Slips), []string{"r"}, "r", "rhythm", "rhythm slipped, or did not", mark(false, true), nil},
+	{at(session.Slips), []string{"b"}, "b", "both", "both slipped, or neither did", mark(true, true), nil},
+	{at(session.Slips), []string{"tab"}, "TAB", "", "the next section", (*room).nextSection, nil},
+	{at(session.Slips), append([]string{"0"}, digitKeys...), "0-9", "", "the measure with this number", (*room).typeNumber, nil},
 
-	{at(session.Meaning), slices.Concat(up, down), "UPDOWN", "pick", "pick what is next", (*room).movePick},
-	{at(session.Meaning), slices.Concat(left, right), "LEFTRIGHT", "figure", "another figure", (*room).moveFigure},
-	{at(session.LookOver, session.Record), slices.Concat(up, down), "UPDOWN", "more", "what does not fit on the screen", (*room).moveScroll},
-	{at(session.Exercise), slices.Concat(down, up), "UPDOWN", "line", "another line in large letters", (*room).moveScroll},
+	{at(session.Meaning), slices.Concat(up, down), "UPDOWN", "pick", "pick what is next", (*room).movePick, nil},
+	{at(session.Meaning), slices.Concat(left, right), "LEFTRIGHT", "figure", "another figure", (*room).moveFigure, (*room).hasFigures},
+	{at(session.LookOver, session.Record), slices.Concat(up, down), "UPDOWN", "more", "what does not fit on the screen", (*room).moveScroll, (*room).isLonger},
+	{at(session.Exercise), slices.Concat(down, up), "UPDOWN", "line", "another line in large letters", (*room).moveScroll, (*room).isLonger},
 
-	{at(session.CountIn, session.Take), append([]string{"ctrl+c"}, back...), "ESC ESC", "leave: kept as a stop", "leave the take", twice("leave: the take is kept as a stop", session.DoLeave)},
-	{at(session.Slips), back, "ESC ESC", "", "go without keeping this take", twice("go and keep nothing of this take", session.DoOffer)},
-	{at(session.Choose), back, "ESC ESC", "end", "end the practice", twice("end the practice", session.DoQuit)},
-	{at(session.Making, session.LookOver, session.Meaning, session.Exercise, session.Rest, session.Record), back, "ESC", "back", "back to choose", act(session.DoOffer)},
-	{at(session.Choose, session.Slips), []string{"ctrl+c"}, "CTRL-C", "", "end the practice, if pressed twice", twice("end the practice", session.DoQuit)},
-	{at(session.Making, session.LookOver, session.Meaning, session.Exercise, session.Rest, session.Record), []string{"ctrl+c"}, "CTRL-C", "", "end the practice", act(session.DoQuit)},
+	{at(session.CountIn, session.Take), append([]string{"ctrl+c"}, back...), "ESC ESC", "leave: kept as a stop", "leave the take", twice("leave: the take is kept as a stop", session.DoLeave), nil},
+	{at(session.Slips), back, "ESC ESC", "", "go without keeping this take", twice("go and keep nothing of this take", session.DoOffer), nil},
+	{at(session.Choose), back, "ESC ESC", "end", "end the practice", twice("end the practice", session.DoQuit), nil},
+	{at(session.Making, session.LookOver, session.Meaning, session.Exercise, session.Rest, session.Record), back, "ESC", "back", "back to choose", act(session.DoOffer), nil},
+	{at(session.Choose, session.Slips), []string{"ctrl+c"}, "CTRL-C", "", "end the practice, if pressed twice", twice("end the practice", session.DoQuit), nil},
+	{at(session.Making, session.LookOver, session.Meaning, session.Exercise, session.Rest, session.Record), []string{"ctrl+c"}, "CTRL-C", "", "end the practice", act(session.DoQuit), nil},
 }
 
 var digitKeys = []string{"1", "2", "3", "4", "5", "6", "7", "8", "9"}
@@ -118,7 +124,7 @@ func (r *room) press(key string) tea.Cmd {
 	return nil
 }
 
-func (b *binding) in(p session.Place) bool { return b.places == nil || slices.Contains(b.places, p) }
+func (b *binding) in(p session.Place) bool { return slices.Contains(b.places, p) }
 
 // act is what has the session do this.
 func act(v session.Verb) func(*room, string) tea.Cmd {

@@ -136,6 +136,9 @@ func (r *room) drawFigure(a area, figures []session.Behind) {
 	if len(f.Measures) > 0 {
 		words += ": " + numbers(f.Measures)
 	}
+	if f.Times > len(f.Measures) {
+		words += ", " + itoa(f.Times) + " times"
+	}
 	a = r.paragraph(a, words, bold)
 	if a.height > 3 {
 		r.drawContour(a.below(min(1, max(a.height-8, 0))), f.Notes)

@@ -43,23 +43,30 @@ func Run(ctx context.Context, s *session.Session, o Options) error {
 	if o.Environ == nil {
 		o.Environ = os.Environ()
 	}
-	inside, stop := context.WithCancel(ctx)
-	defer stop()
+	inside, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
 	r := newRoom(s, s.Watch(inside), o)
 	out := newScreen(o.Out)
 	program := tea.NewProgram(r, tea.WithContext(inside), tea.WithInput(o.In), tea.WithOutput(out.writer()),
 		tea.WithEnvironment(o.Environ), tea.WithAltScreen(), tea.WithoutSignalHandler(), tea.WithoutBracketedPaste(),
 		tea.WithFPS(frames))
-	go out.pump(func() { program.Send(tea.ClearScreen()) })
+	go func() {
+		if err := out.pump(func() { program.Send(tea.ClearScreen()) }); err != nil {
+			stop(err)
+		}
+	}()
 	_, err := program.Run()
+	gone := context.Cause(inside)
 	out.finish()
 	switch {
 	case ctx.Err() != nil:
 		return ctx.Err()
+	case gone != nil:
+		return fmt.Errorf("the screen is gone: %w", gone)
 	case errors.Is(err, tea.ErrProgramPanic):
 		return fmt.Errorf("the room broke down, which is a fault of this program: %w", err)
 	case err != nil:
-		return fmt.Errorf("keys or screen are gone: %w", err)
+		return fmt.Errorf("the keys are gone: %w", err)
 	}
 	return nil
 }

@@ -142,6 +142,28 @@ func TestFastKeys(t *testing.T) {
 	})
 }
 
+// What the other screen did meanwhile is not done twice.
+func TestTwoScreens(t *testing.T) {
+	day(t, &studio{}, func(p *player) {
+		p.pass(time.Second)
+		if err := p.session.Do(session.Action{Do: session.DoStart}); err != nil {
+			t.Fatal(err)
+		}
+		synctest.Wait()
+		p.receive(tea.KeyMsg{Type: tea.KeyEnter}) // the room still shows the choice
+		p.settle()
+		p.at(session.LookOver)
+		if len(p.studio.made) != 1 || p.room.notice != "" || len(p.room.deeds) != 0 {
+			t.Errorf("made %d pages, says %q, %d deeds left", len(p.studio.made), p.room.notice, len(p.room.deeds))
+		}
+		if err := p.session.Do(session.Action{Do: session.DoGo}); err != nil {
+			t.Fatal(err)
+		}
+		p.settle()
+		p.at(session.CountIn)
+	})
+}
+
 func TestMarking(t *testing.T) {
 	day(t, &studio{}, func(p *player) {
 		p.toSlips()
@@ -367,8 +389,8 @@ func TestResize(t *testing.T) {
 	day(t, &studio{plan: true}, func(p *player) {
 		all := func() {
 			t.Helper()
-			for w := 1; w <= 130; w += 3 {
-				for h := 1; h <= 45; h += 2 {
+			for w := 1; w <= 130; w += 7 {
+				for h := 1; h <= 45; h += 3 {
 					p.receive(tea.WindowSizeMsg{Width: w, Height: h})
 					check(t, p.room)
 				}

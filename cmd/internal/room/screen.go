@@ -50,8 +50,9 @@ func (s *screen) Write(p []byte) (int, error) {
 	return len(p), nil
 }
 
-// pump writes what is queued until finish; again asks for the whole screen.
-func (s *screen) pump(again func()) {
+// pump writes what is queued until finish, and then returns nil, or until the screen refuses
+// it, and then returns its error; again asks for the whole screen.
+func (s *screen) pump(again func()) error {
 	defer close(s.drained)
 	var taken []byte
 	for {
@@ -61,7 +62,7 @@ func (s *screen) pump(again func()) {
 		}
 		if len(s.queue) == 0 && !s.stale {
 			s.mu.Unlock()
-			return
+			return nil
 		}
 		stale := s.stale
 		s.stale = false
@@ -72,7 +73,7 @@ func (s *screen) pump(again func()) {
 				s.mu.Lock()
 				s.err = err
 				s.mu.Unlock()
-				return
+				return err
 			}
 		}
 		if stale {

@@ -193,6 +193,22 @@ func TestRunOnAScreenThatTakesNothing(t *testing.T) {
 	}
 }
 
+// A screen that is gone closes the room, and the practice goes on without it.
+func TestRunOnAScreenThatIsGone(t *testing.T) {
+	r, w := io.Pipe()
+	r.Close()
+	keys, _ := io.Pipe()
+	s, done := open(t, t.Context(), keys, w)
+	if err := awaitEnd(t, done); !errors.Is(err, io.ErrClosedPipe) {
+		t.Errorf("%v, want that the pipe is closed", err)
+	}
+	if s.State().Over {
+		t.Error("the practice is over")
+	}
+	s.Do(session.Action{Do: session.DoQuit})
+	s.Wait()
+}
+
 // A terminal is still known as one behind the screen, which is how its size is asked for.
 func TestATerminalStaysOne(t *testing.T) {
 	if w, is := newScreen(os.Stdout).writer().(file); !is || w.Fd() != os.Stdout.Fd() {
