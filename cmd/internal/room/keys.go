@@ -12,10 +12,10 @@ import (
 // A binding is a key, or several that do the same, at some places, with its help.
 type binding struct {
 	places []session.Place
-	keys   []string        // as the terminal names them
-	shown  string          // as the player is told them; see glyphs.keyName
-	words  string          // in the last line, short; "" for help alone
-	help   string          // in the help
+	keys   []string // as the terminal names them
+	shown  string   // as the player is told them; see glyphs.keyName
+	words  string   // in the last line, short; "" for help alone
+	help   string   // in the help
 	do     func(r *room, key string) tea.Cmd
 	when   func(r *room) bool // whether it is told in the last line now; nil for always
 }
