@@ -45,8 +45,7 @@ func (f *performance) Keep(ctx context.Context, marks []session.Mark, stopped in
 	}
 	m := f.made
 	p := c.next(m.Style, m.Request.Instrument, m.Rung)
-	l.Next, l.Why = c.choice(p, m.Style.Name, m.Request.Instrument), p.Why
-	l.Next.LookOver = f.practice.o.LookOver
+	l.Next, l.Why = f.practice.asked(c.choice(p, m.Style.Name, m.Request.Instrument)), p.Why
 	wanted, err := json.Marshal(p.Wanted)
 	if err != nil {
 		return nil, err
@@ -234,8 +233,7 @@ func (p *practice) offer(ctx context.Context, j *journal.Journal, offer *session
 			return err
 		}
 		proposal := c.next(sheet, in, p.o.Rung)
-		choice := c.choice(proposal, s.ID, in)
-		choice.LookOver = p.o.LookOver
+		choice := p.asked(c.choice(proposal, s.ID, in))
 		offer.ByStyle[s.ID] = choice
 		if s.ID == p.styleNow(c) {
 			offer.Proposal, offer.Why = choice, proposal.Why
@@ -245,6 +243,17 @@ func (p *practice) offer(ctx context.Context, j *journal.Journal, offer *session
 		p.day.plan(offer, c)
 	}
 	return nil
+}
+
+// asked puts into what is proposed what the flags ask of every take.
+func (p *practice) asked(c session.Choice) session.Choice {
+	c.LookOver = p.o.LookOver
+	for _, name := range p.o.kinds() {
+		if !slices.Contains(c.Pressure, name) {
+			c.Pressure = append(c.Pressure, name)
+		}
+	}
+	return c
 }
 
 // styleNow is the style that is proposed: the one asked for, else the other than last time.

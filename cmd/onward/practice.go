@@ -107,6 +107,14 @@ func (p *practice) options(c session.Choice) (*requestOptions, error) {
 	if c.Percent > 0 {
 		o.Slower = percent(c.Percent)
 	}
+	how := o.Company
+	o.pressureOptions = pressureOptions{}
+	if err := o.press(c.Pressure); err != nil {
+		return nil, err
+	}
+	if o.Company != 0 && how != 0 {
+		o.Company = how
+	}
 	if c.Coverage > 0 && o.Coverage == nil {
 		o.Coverage = &c.Coverage
 	}
@@ -302,6 +310,9 @@ func (b *playing) Wait() (words []string, left bool, err error) {
 	if report.Sink != "" {
 		words = append(words, report.Sink)
 	}
+	if rested := restWords(b.made); rested != "" {
+		words = append(words, "the band "+rested)
+	}
 	return words, report.Left, errors.Join(err, kept)
 }
 
@@ -334,6 +345,9 @@ func (p *practice) named() (offer session.Offer, err error) {
 		}
 		p.sheets = map[string]string{sheet.Name: p.o.Style}
 		offer.Styles = append(offer.Styles, session.Named{ID: sheet.Name, Words: sheet.Words})
+	}
+	for _, p := range pressures {
+		offer.Pressures = append(offer.Pressures, session.Named{ID: p.name, Words: p.words})
 	}
 	for _, in := range theory.Instruments() {
 		offer.Instruments = append(offer.Instruments, session.Named{ID: in.ID, Words: in.Name})

@@ -40,7 +40,7 @@ func (p *practice) enter(s *session.Session) error {
 		return s.Do(session.Action{Do: session.DoOffer})
 	}
 	c := session.Choice{Kind: session.Read, Style: p.o.Style, Rung: p.o.Rung, Instrument: p.o.Instrument,
-		Percent: p.o.Slower.value(), Pressure: []string{}, LookOver: p.o.LookOver}
+		Percent: p.o.Slower.value(), Pressure: append([]string{}, p.o.kinds()...), LookOver: p.o.LookOver}
 	if err := s.Do(session.Action{Do: session.DoChoose, Choice: &c}); err != nil {
 		return err
 	}

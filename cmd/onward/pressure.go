@@ -56,6 +56,7 @@ func (o *pressureOptions) bandFlags(cmd *cobra.Command) {
 func (o *pressureOptions) takeFlags(cmd *cobra.Command) {
 	f := cmd.Flags()
 	f.BoolVar(&o.Cold, "cold", false, "no look-over and no hints: the page, then the count-in at once")
+	f.BoolVar(&o.Cover, "cover", false, "measures are covered once they are played, on the screens that show them")
 	f.BoolVar(&o.Panel, "panel", false, "as before a jury: one look-over, one take of a fresh read, no second try")
 }
 
@@ -117,6 +118,9 @@ func (o *pressureOptions) again() (words []string) {
 	}
 	if o.DropOut {
 		words = append(words, "--drop-out")
+	}
+	if o.Cover {
+		words = append(words, "--cover")
 	}
 	if o.Company != 0 {
 		words = append(words, strings.TrimSuffix("--company="+o.Company.String(), "=thirds"))

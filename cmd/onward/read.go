@@ -9,7 +9,6 @@ import (
 	"strings"
 	"time"
 
-	"onward/cmd/internal/journal"
 	"onward/midi/live"
 	"onward/midi/synth"
 
@@ -159,19 +158,10 @@ type reading struct {
 
 // one makes one read and leads the player through it.
 func (r *reading) one(ctx context.Context, seed uint64, font *synth.Font) error {
-	m, err := r.compose(ctx, seed)
+	m, band, roll, err := r.prepare(ctx, seed, r.latency)
 	if err != nil {
 		return err
 	}
-	band, err := r.o.arrange(m)
-	if err != nil {
-		return err
-	}
-	roll, err := live.Prepare(band)
-	if err != nil {
-		return err
-	}
-	r.latency.makeUp(roll)
 	draft, err := r.o.draft(m, band, font)
 	if err != nil {
 		return err
@@ -237,18 +227,7 @@ func (r *reading) take(ctx context.Context, id int64, of int, roll *live.Roll, a
 	if errors.Is(err, live.ErrHanging) {
 		live.Hush(r.e.sinks.open, r.to.sink) // what more can be done has been tried
 	}
-	outcome := journal.KeptGoing
-	switch {
-	case err != nil:
-		outcome = journal.Failed
-	case report.Left:
-		outcome = journal.Left
-	}
-	_, kept := r.journal.AddTake(context.WithoutCancel(ctx), journal.Take{
-		ReadID: id, Started: started, Ended: r.e.now(), Outcome: outcome,
-		LateMedian: report.P50, LateMax: report.Max, Dropped: report.Dropped,
-		Percent: r.o.Slower.value(), Rubato: r.o.Rubato, Pressure: r.o.kinds(),
-	})
+	_, kept := r.keepTake(id, started, report, err)
 	switch {
 	case err != nil:
 		return err
