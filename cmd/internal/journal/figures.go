@@ -36,7 +36,7 @@ func (j *Journal) Practised(ctx context.Context) ([]Practice, error) {
 	if err != nil {
 		return nil, explain(j.path, "list what was practised", err)
 	}
-	takes, err := j.pastTakes(ctx, "WHERE takes.player = ? AND outcome = ? AND figures IS NOT NULL ORDER BY takes.id", j.player, string(KeptGoing))
+	takes, err := j.pastTakes(ctx, "WHERE takes.player = ? AND outcome = ? AND figures IS NOT NULL ORDER BY started, takes.id", j.player, string(KeptGoing))
 	for _, t := range takes {
 		all = append(all, Practice{t.Ended, t.ID, t.Figures, t.Marked, t.Marks})
 	}

@@ -1,9 +1,11 @@
 package journal
 
 import (
+	"cmp"
 	"context"
 	"database/sql"
 	"fmt"
+	"slices"
 )
 
 // A PastTake is a take with what was played in it.
@@ -19,7 +21,7 @@ type PastTake struct {
 
 // History lists all takes of the player, oldest first.
 func (j *Journal) History(ctx context.Context) ([]PastTake, error) {
-	all, err := j.pastTakes(ctx, "WHERE takes.player = ? ORDER BY takes.id", j.player)
+	all, err := j.pastTakes(ctx, "WHERE takes.player = ? ORDER BY started, takes.id", j.player)
 	return all, explain(j.path, "list the history", err)
 }
 
@@ -38,7 +40,8 @@ func (j *Journal) pastTakes(ctx context.Context, end string, args ...any) (all [
 		if all, err = pastTakeRows(tx.QueryContext(ctx, pastTakeQuery+end, args...)); err != nil || len(all) == 0 {
 			return err
 		}
-		slips, err := slipsOf(ctx, tx, min(all[0].ID, all[len(all)-1].ID))
+		first := slices.MinFunc(all, func(a, b PastTake) int { return cmp.Compare(a.ID, b.ID) })
+		slips, err := slipsOf(ctx, tx, first.ID)
 		for i := range all {
 			all[i].Slips = slips[all[i].ID]
 		}

@@ -149,7 +149,7 @@ func TestHistoryOldestFirst(t *testing.T) {
 	}
 	ids := played(t, j, Take{Percent: 60, Rubato: true, Pressure: []string{Company, Cover}}, Take{Outcome: Left})
 	piece := add(t, j, Read{Identity: "p", Style: "piece", Instrument: "trumpet"})[0]
-	third, err := j.AddTake(ctx, Take{ReadID: piece, Started: noon, Ended: noon, Outcome: KeptGoing})
+	third, err := j.AddTake(ctx, Take{ReadID: piece, Started: noon.Add(3 * time.Hour), Outcome: KeptGoing})
 	if err != nil {
 		t.Fatal(err)
 	}

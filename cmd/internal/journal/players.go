@@ -92,7 +92,7 @@ func checkPlayer(name string) error {
 func (j *Journal) usualPlayer(ctx context.Context, all []Player) (name string, err error) {
 	if len(all) > 0 {
 		err = j.db.QueryRowContext(ctx, `SELECT CASE WHEN (`+namelessQuery+`) THEN ''
-			ELSE ifnull((SELECT player FROM takes ORDER BY id DESC LIMIT 1), ?) END`, all[0].Name).Scan(&name)
+			ELSE ifnull((SELECT player FROM takes ORDER BY started DESC, id DESC LIMIT 1), ?) END`, all[0].Name).Scan(&name)
 	}
 	return name, err
 }

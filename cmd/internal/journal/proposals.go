@@ -29,15 +29,15 @@ func (j *Journal) KeepProposal(ctx context.Context, p Proposal) error {
 	return explain(j.path, fmt.Sprintf("keep what was proposed after take %d", p.TakeID), err)
 }
 
-func (j *Journal) addProposal(ctx context.Context, tx *sql.Tx, p Proposal) error {
-	pressure, err := joinPressure(p.Pressure)
-	if err != nil {
-		return err
-	}
-	percent, err := checkPercent(p.Percent)
+// check refuses values out of their ranges.
+func (p *Proposal) check() error {
+	_, pressure := joinPressure(p.Pressure)
+	_, percent := checkPercent(p.Percent)
 	switch {
-	case err != nil:
-		return err
+	case pressure != nil:
+		return pressure
+	case percent != nil:
+		return percent
 	case p.Rung < 1:
 		return fmt.Errorf("rung %d: want 1 or more", p.Rung)
 	case !(p.Coverage >= 0 && p.Coverage <= 1):
@@ -45,9 +45,20 @@ func (j *Journal) addProposal(ctx context.Context, tx *sql.Tx, p Proposal) error
 	case p.New < 0:
 		return fmt.Errorf("%d new figures: want 0 or more", p.New)
 	}
-	if there, err := exists(ctx, tx, "SELECT EXISTS (SELECT 1 FROM takes WHERE id = ? AND player = ?)", p.TakeID, j.player); err != nil || !there {
+	return nil
+}
+
+// addProposal writes p in place of an earlier proposal after its take.
+func (j *Journal) addProposal(ctx context.Context, tx *sql.Tx, p Proposal) error {
+	if err := p.check(); err != nil {
+		return err
+	}
+	there, err := exists(ctx, tx, "SELECT EXISTS (SELECT 1 FROM takes WHERE id = ? AND player = ?)", p.TakeID, j.player)
+	if err != nil || !there {
 		return errors.Join(err, errors.New("the player has no such take"))
 	}
+	pressure, _ := joinPressure(p.Pressure)
+	percent, _ := checkPercent(p.Percent)
 	_, err = tx.ExecContext(ctx, `INSERT OR REPLACE INTO proposals
 		(take_id, made, style, rung, coverage, new, percent, pressure, wanted, why, player) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)`,
 		p.TakeID, j.stamp(p.Made), p.Style, p.Rung, p.Coverage, p.New, percent, pressure, blob(p.Wanted), p.Why, j.player)
@@ -60,10 +71,10 @@ func exists(ctx context.Context, tx *sql.Tx, query string, args ...any) (there b
 	return there, err
 }
 
-// Proposals lists all that was proposed to the player, oldest take first.
+// Proposals lists all that was proposed to the player, oldest first.
 func (j *Journal) Proposals(ctx context.Context) ([]Proposal, error) {
 	all, err := proposals(j.db.QueryContext(ctx, `SELECT
-		take_id, made, style, rung, coverage, new, percent, pressure, wanted, why FROM proposals WHERE player = ? ORDER BY take_id`, j.player))
+		take_id, made, style, rung, coverage, new, percent, pressure, wanted, why FROM proposals WHERE player = ? ORDER BY made, take_id`, j.player))
 	return all, explain(j.path, "list proposals", err)
 }
 

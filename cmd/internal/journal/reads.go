@@ -49,37 +49,44 @@ func (j *Journal) AddRead(ctx context.Context, r Read) (int64, error) {
 
 // AddReads adds reads, all or none, and reports their IDs in the same order.
 func (j *Journal) AddReads(ctx context.Context, reads []Read) ([]int64, error) {
-	ids := make([]int64, len(reads))
-	err := j.act(ctx, func(tx *sql.Tx) error {
-		insert, err := tx.PrepareContext(ctx, `INSERT INTO reads
-			(identity, title, style, rung, instrument, made, melody, measures, player) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`)
-		if err != nil {
-			return err
-		}
-		defer insert.Close()
-		for i, r := range reads {
-			result, err := insert.ExecContext(ctx, r.Identity, r.Title, r.Style, r.Rung, r.Instrument,
-				j.stamp(r.Made), blob(r.Melody), r.Length, j.player)
-			if err != nil {
-				return fmt.Errorf("read %q: %w", r.Identity, err)
-			}
-			if ids[i], err = result.LastInsertId(); err != nil {
-				return err
-			}
-			if err := addMakeup(ctx, tx, ids[i], r); err != nil {
-				return fmt.Errorf("read %q: %w", r.Identity, err)
-			}
-		}
-		if err := addMeasures(ctx, tx, reads, ids); err != nil {
-			return err
-		}
-		return addRuns(ctx, tx, `INSERT INTO runs (read_id, length, hash, rhythm, intervals)
-			VALUES (?, ?, ?, ?, ?) ON CONFLICT DO NOTHING`, gather(reads, ids))
+	var ids []int64
+	err := j.act(ctx, func(tx *sql.Tx) (err error) {
+		ids, err = j.addReads(ctx, tx, reads)
+		return err
 	})
 	if err != nil {
 		return nil, explain(j.path, "add reads", err)
 	}
 	return ids, nil
+}
+
+// addReads writes reads and reports their IDs in the same order.
+func (j *Journal) addReads(ctx context.Context, tx *sql.Tx, reads []Read) ([]int64, error) {
+	insert, err := tx.PrepareContext(ctx, `INSERT INTO reads
+		(identity, title, style, rung, instrument, made, melody, measures, player) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)`)
+	if err != nil {
+		return nil, err
+	}
+	defer insert.Close()
+	ids := make([]int64, len(reads))
+	for i, r := range reads {
+		result, err := insert.ExecContext(ctx, r.Identity, r.Title, r.Style, r.Rung, r.Instrument,
+			j.stamp(r.Made), blob(r.Melody), r.Length, j.player)
+		if err != nil {
+			return nil, fmt.Errorf("read %q: %w", r.Identity, err)
+		}
+		if ids[i], err = result.LastInsertId(); err != nil {
+			return nil, err
+		}
+		if err := addMakeup(ctx, tx, ids[i], r); err != nil {
+			return nil, fmt.Errorf("read %q: %w", r.Identity, err)
+		}
+	}
+	if err := addMeasures(ctx, tx, reads, ids); err != nil {
+		return nil, err
+	}
+	return ids, addRuns(ctx, tx, `INSERT INTO runs (read_id, length, hash, rhythm, intervals)
+		VALUES (?, ?, ?, ?, ?) ON CONFLICT DO NOTHING`, gather(reads, ids))
 }
 
 // addMakeup writes what a read is made of.
@@ -128,7 +135,7 @@ const readColumns = "SELECT id, identity, title, style, rung, instrument, made"
 // limit of them, without melodies.
 func (j *Journal) Reads(ctx context.Context, limit int) ([]Read, error) {
 	reads, err := j.reads(ctx, readColumns+`, x'' FROM reads WHERE player = ?1
-		OR id IN (SELECT read_id FROM takes WHERE player = ?1) ORDER BY id DESC LIMIT ?2`, j.player, limit)
+		OR id IN (SELECT read_id FROM takes WHERE player = ?1) ORDER BY made DESC, id DESC LIMIT ?2`, j.player, limit)
 	return reads, explain(j.path, "list reads", err)
 }
 

@@ -47,21 +47,30 @@ func (j *Journal) AddTake(ctx context.Context, t Take) (int64, error) {
 	return id, explain(j.path, fmt.Sprintf("add a take of read %d", t.ReadID), err)
 }
 
+// check refuses what no take can have.
+func (t *Take) check() error {
+	_, pressure := joinPressure(t.Pressure)
+	_, percent := checkPercent(t.Percent)
+	switch {
+	case pressure != nil:
+		return pressure
+	case percent != nil:
+		return percent
+	case t.Started.IsZero():
+		return errors.New("it has no start")
+	case t.Outcome != KeptGoing && t.Outcome != Left && t.Outcome != Failed:
+		return fmt.Errorf("outcome %q: want %q, %q or %q", t.Outcome, KeptGoing, Left, Failed)
+	}
+	return nil
+}
+
 // addTake writes t after it has seen that its read is there.
 func (j *Journal) addTake(ctx context.Context, tx *sql.Tx, t Take) (int64, error) {
-	pressure, err := joinPressure(t.Pressure)
-	if err != nil {
+	if err := t.check(); err != nil {
 		return 0, err
 	}
-	percent, err := checkPercent(t.Percent)
-	switch {
-	case err != nil:
-		return 0, err
-	case t.Started.IsZero():
-		return 0, errors.New("it has no start")
-	case t.Outcome != KeptGoing && t.Outcome != Left && t.Outcome != Failed:
-		return 0, fmt.Errorf("outcome %q: want %q, %q or %q", t.Outcome, KeptGoing, Left, Failed)
-	}
+	pressure, _ := joinPressure(t.Pressure)
+	percent, _ := checkPercent(t.Percent)
 	if there, err := exists(ctx, tx, "SELECT EXISTS (SELECT 1 FROM reads WHERE id = ?)", t.ReadID); err != nil || !there {
 		return 0, errors.Join(err, errors.New("this read is not in the journal: add it first"))
 	}
@@ -82,7 +91,7 @@ func (j *Journal) Takes(ctx context.Context, limit int) ([]Take, error) {
 	if limit < 0 {
 		return nil, fmt.Errorf("journal: takes: limit %d is negative", limit)
 	}
-	past, err := j.pastTakes(ctx, "WHERE takes.player = ? ORDER BY takes.id DESC LIMIT ?", j.player, limit)
+	past, err := j.pastTakes(ctx, "WHERE takes.player = ? ORDER BY started DESC, takes.id DESC LIMIT ?", j.player, limit)
 	takes := make([]Take, len(past))
 	for i := range past {
 		takes[i] = past[i].Take

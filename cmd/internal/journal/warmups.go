@@ -42,7 +42,7 @@ func (j *Journal) AddWarmup(ctx context.Context, w Warmup) (int64, error) {
 
 // Warmups lists the player's newest warm-ups, newest first, at most limit of them.
 func (j *Journal) Warmups(ctx context.Context, limit int) ([]Warmup, error) {
-	all, err := warmups(j.db.QueryContext(ctx, "SELECT id, day, made, request, lines FROM warmups WHERE player = ? ORDER BY id DESC LIMIT ?", j.player, limit))
+	all, err := warmups(j.db.QueryContext(ctx, "SELECT id, day, made, request, lines FROM warmups WHERE player = ? ORDER BY made DESC, id DESC LIMIT ?", j.player, limit))
 	return all, explain(j.path, "list warm-ups", err)
 }
 

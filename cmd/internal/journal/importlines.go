@@ -1,0 +1,296 @@
+package journal
+
+import (
+	"cmp"
+	"encoding/binary"
+	"fmt"
+	"time"
+)
+
+// together is how many reads are added at once, which is several times as fast as each alone.
+const together = 500
+
+func (m *importer) read(text []byte) error {
+	var l readLine
+	if err := parse(text, &l); err != nil {
+		return err
+	}
+	owner, err := m.owner(l.Player)
+	if err = cmp.Or(err, dated("made", l.Made), numbered(l.Number, len(m.reads))); err != nil {
+		return err
+	}
+	if l.Length < 0 || l.Rung < 0 {
+		return wrongf("rung %d, %d measures: want 0 or more", l.Rung, l.Length)
+	}
+	if id, err := m.id("SELECT id FROM reads WHERE identity = ? AND player = ? AND made = ? AND melody = ?",
+		l.Identity, owner.player, owner.stamp(l.Made), blob(l.Melody)); err != nil || id > 0 {
+		m.count.Had.Reads++
+		m.reads = append(m.reads, importedRead{id: id, length: l.Length})
+		return err
+	}
+	fresh := &Read{Identity: l.Identity, Title: l.Title, Style: l.Style, Rung: l.Rung, Instrument: l.Instrument, Made: l.Made,
+		Melody: l.Melody, Length: l.Length, Figures: l.Figures, Loads: l.Loads}
+	for _, h := range l.Hashes {
+		fresh.Measures = append(fresh.Measures, uint64(h))
+	}
+	for _, r := range l.Runs {
+		fresh.Runs = append(fresh.Runs, Run(r))
+	}
+	m.count.Added.Reads++
+	m.reads = append(m.reads, importedRead{length: l.Length, fresh: fresh, owner: owner})
+	if len(m.reads)%together == 0 {
+		return m.flush()
+	}
+	return nil
+}
+
+// numbered refuses a number that does not follow that of the line of its kind before.
+func numbered(number, before int) error {
+	if number != before+1 {
+		return wrongf("number %d: want %d; a line is missing or comes twice", number, before+1)
+	}
+	return nil
+}
+
+// flush adds the reads that wait for it, those of one player that follow each other together.
+func (m *importer) flush() error {
+	for i := 0; i < len(m.reads); {
+		first := &m.reads[i]
+		var batch []Read
+		for i < len(m.reads) && m.reads[i].fresh != nil && m.reads[i].owner == first.owner {
+			batch = append(batch, *m.reads[i].fresh)
+			m.reads[i].fresh = nil
+			i++
+		}
+		if len(batch) == 0 {
+			i++
+			continue
+		}
+		ids, err := first.owner.addReads(m.ctx, m.tx, batch)
+		if err != nil {
+			return err
+		}
+		for k, id := range ids {
+			m.reads[i-len(ids)+k].id = id
+		}
+	}
+	return nil
+}
+
+func (m *importer) take(text []byte) error {
+	var l takeLine
+	if err := parse(text, &l); err != nil {
+		return err
+	}
+	owner, err := m.owner(l.Player)
+	if err = cmp.Or(err, dated("started", l.Started), dated("ended", l.Ended), numbered(l.Number, len(m.takes))); err != nil {
+		return err
+	}
+	if l.Read < 1 || l.Read > len(m.reads) {
+		return wrongf("read %d: no line before this one has it", l.Read)
+	}
+	if len(m.takes) == 0 { // all reads are told
+		if err := m.flush(); err != nil {
+			return err
+		}
+	}
+	read := m.reads[l.Read-1]
+	if read.id == 0 {
+		return wrongf("a take among the reads: the lines are out of order")
+	}
+	t := Take{ReadID: read.id, Started: l.Started, Ended: l.Ended, Outcome: l.Outcome, LateMedian: time.Duration(l.LateMedian),
+		LateMax: time.Duration(l.LateMax), Dropped: l.Dropped, Percent: l.Percent, Rubato: l.Rubato, Pressure: l.Pressure}
+	if err := t.check(); err != nil {
+		return wrong(err)
+	}
+	id, err := m.id("SELECT id FROM takes WHERE read_id = ? AND player = ? AND started = ? AND ended = ?",
+		read.id, owner.player, owner.stamp(l.Started), owner.stamp(l.Ended))
+	if err != nil {
+		return err
+	}
+	if id > 0 {
+		m.count.Had.Takes++
+	} else {
+		m.count.Added.Takes++
+		if id, err = owner.addTake(m.ctx, m.tx, t); err != nil {
+			return err
+		}
+	}
+	m.takes = append(m.takes, importedTake{id, owner})
+	return m.marks(id, l.Marks, read.length)
+}
+
+// marks adds the marks of a take that has none.
+func (m *importer) marks(take int64, l *marksLine, measures int) error {
+	if l == nil {
+		return nil
+	}
+	marks := Marks{StoppedAt: l.StoppedAt}
+	for _, s := range l.Slips {
+		marks.Slips = append(marks.Slips, Slip(s))
+	}
+	if err := cmp.Or(wrong(marks.check(measures)), dated("marked", l.Marked)); err != nil {
+		return err
+	}
+	had, err := exists(m.ctx, m.tx, "SELECT EXISTS (SELECT 1 FROM marks WHERE take_id = ?)", take)
+	if err != nil || had {
+		m.count.Had.Marks++
+		return err
+	}
+	m.count.Added.Marks++
+	return addMarks(m.ctx, m.tx, take, marks, m.journal.stamp(l.Marked))
+}
+
+func (m *importer) lesson(text []byte) error {
+	var l lessonLine
+	if err := parse(text, &l); err != nil {
+		return err
+	}
+	owner, err := m.owner(l.Player)
+	if err = cmp.Or(err, dated("learned", l.Learned)); err != nil {
+		return err
+	}
+	learned := owner.stamp(l.Learned)
+	return m.once("INSERT INTO lessons (player, learned, figures) SELECT ?1, ?2, ?3 WHERE NOT EXISTS (SELECT 1 FROM lessons WHERE player = ?1 AND learned = ?2 AND figures = ?3)",
+		&m.count.Added.Lessons, &m.count.Had.Lessons, owner.player, learned, blob(l.Figures))
+}
+
+// once inserts a row where none is like it, and counts it as added or had.
+func (m *importer) once(insertion string, added, had *int, args ...any) error {
+	result, err := m.tx.ExecContext(m.ctx, insertion, args...)
+	if err != nil {
+		return err
+	}
+	n, err := result.RowsAffected()
+	if n == 0 {
+		*had++
+	} else {
+		*added++
+	}
+	return err
+}
+
+func (m *importer) warmup(text []byte) error {
+	var l warmupLine
+	if err := parse(text, &l); err != nil {
+		return err
+	}
+	owner, err := m.owner(l.Player)
+	if err = cmp.Or(err, dated("made", l.Made)); err != nil {
+		return err
+	}
+	if _, err := time.Parse(time.DateOnly, l.Day); err != nil {
+		return wrongf("day %q: want a date as 2026-11-25", l.Day)
+	}
+	var lines []byte
+	for _, h := range l.Lines {
+		lines = binary.BigEndian.AppendUint64(lines, uint64(h))
+	}
+	return m.once(`INSERT INTO warmups (player, day, made, request, lines) SELECT ?1, ?2, ?3, ?4, ?5
+		WHERE NOT EXISTS (SELECT 1 FROM warmups WHERE player = ?1 AND day = ?2 AND made = ?3 AND request = ?4)`,
+		&m.count.Added.Warmups, &m.count.Had.Warmups, owner.player, l.Day, owner.stamp(l.Made), blob(l.Request), blob(lines))
+}
+
+func (m *importer) vocabulary(text []byte) error {
+	var l vocabularyLine
+	if err := parse(text, &l); err != nil {
+		return err
+	}
+	owner, err := m.owner(l.Player)
+	if err = cmp.Or(err, dated("saved", l.Saved), numbered(l.Number, len(m.vocabularies)), wrong(checkName(l.Name))); err != nil {
+		return err
+	}
+	var saved moment
+	id, err := m.id("SELECT id FROM vocabularies WHERE player = ? AND name = ?", owner.player, l.Name)
+	if err == nil && id > 0 {
+		err = m.tx.QueryRowContext(m.ctx, "SELECT saved FROM vocabularies WHERE id = ?", id).Scan(&saved)
+	}
+	if err != nil {
+		return err
+	}
+	if id > 0 && !l.Saved.After(saved.Time) {
+		m.count.Had.Vocabularies++
+		m.vocabularies = append(m.vocabularies, 0)
+		return nil
+	}
+	m.count.Added.Vocabularies++
+	if id, err = owner.addVocabulary(m.ctx, m.tx, Vocabulary{Name: l.Name, Saved: l.Saved, Sheet: []byte(l.Sheet)}); err != nil {
+		return err
+	}
+	m.vocabularies = append(m.vocabularies, id)
+	return nil
+}
+
+func (m *importer) drill(text []byte) error {
+	var l drillLine
+	if err := parse(text, &l); err != nil {
+		return err
+	}
+	if err := dated("learned", l.Learned); err != nil {
+		return err
+	}
+	if l.Vocabulary < 1 || l.Vocabulary > len(m.vocabularies) {
+		return wrongf("vocabulary %d: no line before this one has it", l.Vocabulary)
+	}
+	id := m.vocabularies[l.Vocabulary-1]
+	if id == 0 {
+		return nil
+	}
+	d := Drill{Title: l.Title, Learned: l.Learned, Melody: l.Melody}
+	for _, r := range l.Runs {
+		d.Runs = append(d.Runs, Run(r))
+	}
+	return m.journal.addDrills(m.ctx, m.tx, id, []Drill{d})
+}
+
+func (m *importer) latency(text []byte) error {
+	var l latencyLine
+	if err := parse(text, &l); err != nil {
+		return err
+	}
+	if err := dated("kept", l.Kept); err != nil {
+		return err
+	}
+	if l.Sink == "" || l.Millis < 0 || l.Millis > MaxLatency.Milliseconds() {
+		return wrongf("latency of %q, %d ms: want a name, and 0 to %d ms", l.Sink, l.Millis, MaxLatency.Milliseconds())
+	}
+	var kept moment
+	id, err := m.id("SELECT 1 FROM latencies WHERE sink = ?", l.Sink)
+	if err == nil && id > 0 {
+		err = m.tx.QueryRowContext(m.ctx, "SELECT kept FROM latencies WHERE sink = ?", l.Sink).Scan(&kept)
+	}
+	if err != nil || id > 0 && !l.Kept.After(kept.Time) {
+		m.count.Had.Latencies++
+		return err
+	}
+	m.count.Added.Latencies++
+	_, err = m.tx.ExecContext(m.ctx, "INSERT OR REPLACE INTO latencies (sink, millis, kept) VALUES (?, ?, ?)",
+		l.Sink, l.Millis, m.journal.stamp(l.Kept))
+	return err
+}
+
+func (m *importer) proposal(text []byte) error {
+	var l proposalLine
+	if err := parse(text, &l); err != nil {
+		return err
+	}
+	if l.Take < 1 || l.Take > len(m.takes) {
+		return wrongf("take %d: no line before this one has it", l.Take)
+	}
+	take := m.takes[l.Take-1]
+	p := Proposal{TakeID: take.id, Made: l.Made, Style: l.Style, Rung: l.Rung, Coverage: l.Coverage, New: l.New, Percent: l.Percent,
+		Pressure: l.Pressure, Wanted: l.Wanted, Why: l.Why}
+	if err := cmp.Or(wrong(p.check()), dated("made", l.Made)); err != nil {
+		return err
+	}
+	had, err := exists(m.ctx, m.tx, "SELECT EXISTS (SELECT 1 FROM proposals WHERE take_id = ?)", take.id)
+	if err != nil || had {
+		m.count.Had.Proposals++
+		return err
+	}
+	m.count.Added.Proposals++
+	if err := take.owner.addProposal(m.ctx, m.tx, p); err != nil {
+		return fmt.Errorf("proposal: %w", err)
+	}
+	return nil
+}
