@@ -5,6 +5,7 @@ import { hardness, leaves } from './turning.js'
 
 const space = 'http://www.w3.org/2000/svg'
 const signs = 'tspan[font-family="Leipzig"]'
+const left = 360 // what the engraver leaves free beside the lines, in the drawing's units
 const margin = 0.2 // of a staff, around and between lines
 
 /** staffFor is the height of a staff in pixels for a screen; size is the player's wish, 1 by itself. */
@@ -52,13 +53,13 @@ export class Sheet {
     this.room = height * scale * this.unit
     this.staff = unitsPerStaff * this.unit
     this.measureAll(made.measures)
-    this.share()
+    this.share(repeats(music))
     this.show(0)
   }
 
   // measureAll finds where the lines and measures are. Everything must be shown for it.
   measureAll(rhythm) {
-    this.svg.setAttribute('viewBox', `0 0 ${this.wide} ${this.room}`)
+    this.svg.setAttribute('viewBox', `${-left} 0 ${this.wide} ${this.room}`)
     this.systems = [...this.svg.querySelectorAll('g.system')]
     this.svg.classList.add('measuring') // without signs in text: their font claims far more room than it fills
     this.lines = this.systems.map(s => {
@@ -77,11 +78,12 @@ export class Sheet {
   }
 
   // share shares the lines out to pages, and spreads those of a page that has room to spare.
-  share() {
+  share(again) {
     const gap = margin * this.staff
     const heights = this.lines.map(l => l.bottom - l.top + gap)
     const hard = this.systems.map((_, line) => hardness(this.measures.findLast(m => m.line === line)?.events ?? [], 1))
-    this.first = leaves(heights, this.room - gap, hard)
+    const crossed = again.map(r => [this.measures[r.from]?.line, this.measures[r.to]?.line])
+    this.first = leaves(heights, this.room - gap, hard, crossed)
     this.first.forEach((from, leaf) => {
       const to = this.first[leaf + 1] ?? this.lines.length
       const used = heights.slice(from, to).reduce((a, b) => a + b, 0)
@@ -112,7 +114,7 @@ export class Sheet {
     if (leaf === this.leaf || leaf < 0) return false
     this.leaf = leaf
     this.high = this.lines[this.first[leaf]].needs
-    this.svg.setAttribute('viewBox', `0 0 ${this.wide} ${this.high}`)
+    this.svg.setAttribute('viewBox', `${-left} 0 ${this.wide} ${this.high}`)
     this.systems.forEach((s, line) => s.classList.toggle('away', this.lines[line].leaf !== leaf))
     this.fit()
     return true
@@ -145,7 +147,7 @@ export class Sheet {
     const m = this.measures[measure]
     const [y, height] = whole ? [m.y, m.height] : [m.boxY, m.boxHeight]
     Object.assign(element.style, {
-      left: `${100 * m.x / this.wide}%`, width: `${100 * m.width / this.wide}%`,
+      left: `${100 * (m.x + left) / this.wide}%`, width: `${100 * m.width / this.wide}%`,
       top: `${100 * y / this.high}%`, height: `${100 * height / this.high}%`,
     })
   }
@@ -158,8 +160,19 @@ export class Sheet {
     while (i + 2 < points.length && points[i + 1].at <= at) i++
     const a = points[i], b = points[i + 1]
     const part = b.at > a.at ? (at - a.at) / (b.at - a.at) : 0
-    return (a.x + (b.x - a.x) * Math.min(1, Math.max(0, part))) / this.wide
+    return (left + a.x + (b.x - a.x) * Math.min(1, Math.max(0, part))) / this.wide
   }
+}
+
+// repeats lists which measures are repeated, as {from, to}: by the repeat signs of the file.
+function repeats(music) {
+  const list = []
+  let from = 0
+  ;[...new DOMParser().parseFromString(music, 'text/xml').querySelectorAll('part:first-of-type > measure')].forEach((measure, i) => {
+    if (measure.querySelector('repeat[direction=forward]')) from = i
+    if (measure.querySelector('repeat[direction=backward]')) list.push({ from, to: i })
+  })
+  return list
 }
 
 // pointsOf lists where moments of a measure lie: {at, x}, at least two, in order.

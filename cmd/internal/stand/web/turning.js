@@ -53,30 +53,33 @@ export function leafAt(list, time) {
 
 /**
  * leaves shares lines of music out to pages: heights of the lines, one below the other, the
- * room of a page, and for each line how hard it is to look up at its end, 0 to 1. It reports
- * the index of each page's first line. No line is cut: one higher than the room has a page
- * of its own. As few pages as can be; among those, breaks where it is easy to look up, and
- * pages about equally full.
+ * room of a page, for each line how hard it is to look up at its end, 0 to 1, and which lines
+ * are repeated, as [first, last]. It reports the index of each page's first line. No line is
+ * cut: one higher than the room has a page of its own. As few turns as can be, there and back
+ * in repeats; among those, breaks where it is easy to look up, and pages about equally full.
  */
-export function leaves(heights, room, hard) {
+export function leaves(heights, room, hard, repeats = []) {
   const n = heights.length
-  const best = new Array(n + 1).fill(null) // from line i on: {pages, cost, next}
-  best[n] = { pages: 0, cost: 0, next: n }
+  const crossing = k => repeats.filter(([first, last]) => first < k && k <= last).length // of a break ahead of line k
+  const best = new Array(n + 1).fill(null) // from line i on: {cost, next}
+  best[n] = { cost: 0, next: n }
   for (let i = n - 1; i >= 0; i--) {
     let filled = 0
     for (let k = i + 1; k <= n; k++) {
       filled += heights[k - 1]
       if (filled > room && k > i + 1) break
       const empty = Math.max(0, 1 - filled / room)
-      const cost = best[k].cost + empty * empty + (k < n ? 0.3 * hard[k - 1] : 0)
-      const pages = best[k].pages + 1
-      if (!best[i] || pages < best[i].pages || pages === best[i].pages && cost < best[i].cost) best[i] = { pages, cost, next: k }
+      const turn = k < n ? perTurn * (1 + 2 * crossing(k)) + 0.3 * hard[k - 1] : 0
+      const cost = best[k].cost + empty * empty + turn
+      if (!best[i] || cost < best[i].cost) best[i] = { cost, next: k }
     }
   }
   const first = []
   for (let i = 0; i < n; i = best[i].next) first.push(i)
   return first
 }
+
+const perTurn = 3 // what a turn costs, beside a page left empty, 1
 
 /** hardness reports how hard it is to look up at the end of a measure, from its rests and notes in order. */
 export function hardness(events, beat) {

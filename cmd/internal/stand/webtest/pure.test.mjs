@@ -126,6 +126,13 @@ test('no line is cut, no page is wasted', () => {
   }
 })
 
+test('a repeat lies on one page where it can', () => {
+  const even = [10, 10, 10, 10, 10, 10], hard = [0, 0, 0, 0, 0, 0]
+  assert.deepEqual(leaves(even, 40, hard, [[2, 5]]), [0, 2])
+  assert.deepEqual(leaves(even, 40, hard, [[0, 3]]), [0, 4])
+  assert.deepEqual(leaves(even, 40, hard, [[0, 5]]).length, 2) // it cannot
+})
+
 test('after a rest it is easy to look up', () => {
   assert.ok(hardness([{ rest: true, length: 1 }], 1) < hardness([{ length: 2 }], 1))
   assert.ok(hardness([{ length: 2 }], 1) < hardness([{ length: 0.5 }], 1))

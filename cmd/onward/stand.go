@@ -1,0 +1,134 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"net"
+	"strings"
+
+	"onward/cmd/internal/session"
+	"onward/cmd/internal/stand"
+
+	"github.com/spf13/cobra"
+)
+
+// standOptions say where the stand's page is served.
+type standOptions struct {
+	Listen string
+	LAN    bool
+}
+
+func (o *standOptions) standFlags(cmd *cobra.Command) {
+	cmd.Flags().StringVar(&o.Listen, "listen", "", "serve the page at `HOST:PORT` (default: 127.0.0.1 and any port that is free)")
+	cmd.Flags().BoolVar(&o.LAN, "lan", false, "let other machines in your network open it, by an address that nobody guesses; shown as a QR code, too")
+}
+
+// listen opens the address.
+func (o *standOptions) listen() (net.Listener, error) {
+	l, err := stand.Listen(o.Listen, o.LAN)
+	if err != nil {
+		return nil, asked(err, "for other machines in your network add --lan")
+	}
+	return l, nil
+}
+
+// newStand makes the verb that shows the practice on a page in the browser. do is nil but
+// in tests.
+func newStand(e *env, journal *string, do func(*readOptions, *standOptions) error) *cobra.Command {
+	var o readOptions
+	var at standOptions
+	cmd := &cobra.Command{
+		Use:   "stand",
+		Short: "Show the music on a page in your browser, as on a music stand, in step with the band",
+		Long: `Stand serves one page from this program and prints its address. Open it in a browser:
+it shows what there is to choose, the engraved music in the look-over and the take, turns
+its pages by itself, and asks afterwards what slipped. Ctrl-C ends the practice.
+
+With --lan a tablet on your music stand can open it, and a class: several stands may show
+one practice, each with its own part (?part=trumpet at the end of the address, or the
+page's menu). Who has the address drives the practice, and what is shown goes through the
+network as it is.`,
+		Example: `  onward stand
+  onward stand --lan --style march --rung 4
+  onward stand --listen 127.0.0.1:8080 --instrument trombone`,
+		Args: cobra.NoArgs,
+		RunE: func(cmd *cobra.Command, _ []string) error {
+			o.Journal = *journal
+			if err := o.check(cmd); err != nil {
+				return err
+			}
+			if do != nil {
+				return do(&o, &at)
+			}
+			return runStand(cmd.Context(), e, &o, &at)
+		},
+	}
+	o.flags(cmd, "reads")
+	cmd.Flags().DurationVar(&o.LookOver, "look-over", usualLookOver, "`TIME` to look the page over before the count-in, such as 45s; 0 for none")
+	cmd.Flags().StringVar(&o.Port, "port", "", "play on the MIDI port of this `NAME`, see onward ports; or raw:/path of a device")
+	o.latencyOption.flag(cmd)
+	o.takeFlags(cmd)
+	at.standFlags(cmd)
+	return cmd
+}
+
+// runStand serves a practice whose only screen is the stand.
+func runStand(ctx context.Context, e *env, o *readOptions, at *standOptions) error {
+	l, err := at.listen()
+	if err != nil {
+		return err
+	}
+	defer l.Close()
+	alone := *e
+	alone.room = func(ctx context.Context, s *session.Session) error { return serveStand(ctx, e, l, at.LAN, s) }
+	return runPractice(ctx, &alone, o, nil)
+}
+
+// serveStand serves the page until ctx is done or the practice is over, and says where.
+func serveStand(ctx context.Context, e *env, l net.Listener, lan bool, p *session.Session) error {
+	page, err := stand.New(p, l)
+	if err != nil {
+		return err
+	}
+	if err := tellStand(e.out, page.Address(), lan); err != nil {
+		return err
+	}
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	go func() {
+		defer stop()
+		for st := range p.Watch(ctx) {
+			if st.Over {
+				return
+			}
+		}
+	}()
+	return page.Serve(ctx)
+}
+
+// tellStand says where the page is, and how a tablet gets there.
+func tellStand(w io.Writer, address string, lan bool) error {
+	var b strings.Builder
+	fmt.Fprintf(&b, "%-*s%s\n", fieldWidth, "stand", address)
+	if !lan {
+		field(&b, "", "open it in a browser on this machine; Ctrl-C ends the practice")
+	} else {
+		drawn, err := stand.QR(address)
+		if err != nil {
+			return errors.Join(err, writeAll(w, b.String()))
+		}
+		b.WriteString("\n" + drawn + "\n")
+		field(&b, "", "open it on any machine in your network; who has the address drives the practice. Ctrl-C ends it")
+	}
+	if !stand.HasEngraver() {
+		field(&b, "engraver", "this build has none: run `go generate ./cmd/internal/stand` in the source and build again; the page says more")
+	}
+	return writeAll(w, b.String())
+}
+
+func writeAll(w io.Writer, text string) error {
+	_, err := io.WriteString(w, text)
+	return err
+}
