@@ -118,7 +118,7 @@ func (b *belief) learn(terms []term, before, after normal) {
 
 // marks is the share of measures that are marked wrongly, either way: nobody remembers
 // every measure, and without it one odd slip in an easy measure would weigh too much.
-const marks = 0.03
+const marks = 0.04
 
 // likelihood reports how likely the mark is at a margin of ability over load, in slopes.
 func likelihood(margin float64, right bool) float64 {

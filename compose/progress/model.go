@@ -18,7 +18,7 @@ const slope = 0.25
 // natural logarithms of load, where a rung is about 0.115. The program's own, chosen by the
 // simulation.
 const (
-	abilitySpread = 0.5  // of a new player's ability about the first read's rung
+	abilitySpread = 0.7  // of a new player's ability about the first read's rung
 	styleSpread   = 0.1  // of a style against the others
 	keysSpread    = 0.15 // of a family of keys against the others
 	formSpread    = 0.06 // of the form from take to take
@@ -28,8 +28,9 @@ const (
 	pressureCost  = 0.06 // what a pressure costs
 	pressureSpan  = 0.06
 
-	takeDrift   = 0.014 // of ability, each take
-	dayDrift    = 0.025 // of ability, each day, with the square root of days
+	takeDrift   = 0.016 // of ability, each take
+	dayDrift    = 0.03  // of ability, each day of a pause, with the square root of days
+	restDays    = 2     // days without a take that are no pause
 	mostDrift   = 0.4   // of ability, in any pause
 	figureDrift = 0.012 // of a figure's weakness, each time that it is met
 )
@@ -50,8 +51,17 @@ type Model struct {
 
 // A standing is where the player stands in a style.
 type standing struct {
-	latest []Take // marked, the latest five, oldest first, without their measures' figures
-	inKeys int    // takes since one in a weak family of keys
+	latest []Take // marked, the latest, oldest first
+	usual  []usual
+	inKeys int // takes since one in a weak family of keys
+}
+
+// A usual is what one take gave to read, of which the next is likely to give the like.
+type usual struct {
+	keys    figure.Family
+	unknown float64   // share of the notes
+	weak    float64   // how much its figures' weaknesses cost
+	loads   []float64 // logarithms of its measures' loads about the rung's aim
 }
 
 // New is the model of a player of whom nothing is known.
@@ -78,7 +88,7 @@ func (m *Model) Add(t Take) {
 	}
 	m.last = latest(m.last, t.At)
 	m.takes++
-	m.stand(&t)
+	m.stand(&t, played, r.Aim)
 	m.climb.add(&t)
 }
 
@@ -142,6 +152,28 @@ func keysPart(f figure.Family) weighed {
 	return weighed{part{"keys", f.String()}, spread(0, keysSpread), 1}
 }
 
+// usualKeys are the families that the latest takes of the style were in, by their share.
+func (m *Model) usualKeys(style string) []weighed {
+	s := m.styles[style]
+	if s == nil {
+		return nil
+	}
+	var out []weighed
+	for _, f := range m.families {
+		w := keysPart(f)
+		w.times = 0
+		for _, u := range s.usual {
+			if u.keys == f {
+				w.times += 1 / float64(len(s.usual))
+			}
+		}
+		if w.times > 0 {
+			out = append(out, w)
+		}
+	}
+	return out
+}
+
 var formPart = weighed{part{"form", ""}, spread(0, formSpread), 1}
 
 // weakness is what is believed of a figure: how much more load it is than it counts.
@@ -155,7 +187,7 @@ func (m *Model) weakness(f figure.Figure) normal {
 // first is what is believed of a player whose first read is on the rung: that it was well
 // chosen, by the player or for want of better.
 func (m *Model) first(r *ladder.Rung) normal {
-	return spread(math.Log(r.Aim)+margin(Aimed), abilitySpread)
+	return spread(math.Log(r.Aim)+margin(Aimed, within), abilitySpread)
 }
 
 // drift is the variance that a pause up to then adds to ability.
@@ -163,28 +195,46 @@ func (m *Model) drift(then time.Time) float64 {
 	if m.last.IsZero() {
 		return 0
 	}
-	days := max(0, then.Sub(m.last).Hours()/24)
+	days := max(0, then.Sub(m.last).Hours()/24-restDays)
 	return min(dayDrift*dayDrift*days, mostDrift*mostDrift)
 }
 
 // stand puts a take among the latest of its style.
-func (m *Model) stand(t *Take) {
+func (m *Model) stand(t *Take, played []Measure, aim float64) {
 	s := m.styles[t.Style]
 	if s == nil {
 		s = &standing{}
 		m.styles[t.Style] = s
 	}
 	m.lastStyle = t.Style
-	s.inKeys++
-	if slices.ContainsFunc(m.weakKeys(), func(f figure.Family) bool { return t.Measures[0].Key == f }) {
+	if s.inKeys++; slices.Contains(m.weakKeys(), played[0].Key) {
 		s.inKeys = 0
 	}
-	s.latest = append(s.latest, *t)
-	s.latest = s.latest[max(0, len(s.latest)-latestTakes):]
+	s.usual = lastOf(append(s.usual, m.gave(played, aim)), usualTakes)
+	s.latest = lastOf(append(s.latest, *t), latestTakes)
 }
+
+// gave is what a take gave to read.
+func (m *Model) gave(played []Measure, aim float64) usual {
+	u := usual{keys: played[0].Key}
+	for i := range played {
+		u.unknown += played[i].Unknown / float64(len(played))
+		for _, f := range kinds(played[i].Figures) {
+			u.weak += m.weakness(f).mean / float64(len(played))
+		}
+		u.loads = append(u.loads, math.Log(played[i].Load/aim))
+	}
+	return u
+}
+
+// lastOf is the end of the list, at most n long.
+func lastOf[T any](list []T, n int) []T { return list[max(0, len(list)-n):] }
 
 // latestTakes is how many takes tell where the player stands.
 const latestTakes = 5
+
+// usualTakes is how many tell what is usual.
+const usualTakes = 20
 
 func latest(a, b time.Time) time.Time {
 	if b.After(a) {

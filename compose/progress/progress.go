@@ -23,6 +23,7 @@
 package progress
 
 import (
+	"math"
 	"time"
 
 	"onward/compose/figure"
@@ -44,6 +45,9 @@ type Measure struct {
 
 // right reports whether it came out as written.
 func (m *Measure) right() bool { return !m.Pitch && !m.Rhythm }
+
+// tells reports whether it had anything to take in.
+func (m *Measure) tells() bool { return m.Load > 0 && !math.IsInf(m.Load, 1) }
 
 // A Take is one pass through a read, as the player marked it.
 type Take struct {
@@ -82,7 +86,7 @@ func (t *Take) played() []Measure {
 		if t.stopped() && i == t.StoppedAt {
 			m.Rhythm = true
 		}
-		if m.Load > 0 {
+		if m.tells() {
 			out = append(out, m)
 		}
 	}
@@ -94,7 +98,7 @@ func (t *Take) played() []Measure {
 func (t *Take) share() float64 {
 	right, all := 0, 0
 	for i := range t.Measures {
-		if t.Measures[i].Load <= 0 {
+		if !t.Measures[i].tells() {
 			continue
 		}
 		all++

@@ -24,7 +24,7 @@ const (
 
 // wanted lists the figures that should come back, the weakest first, then those that are
 // fading.
-func (m *Model) wanted(a *Ask) []figure.Figure {
+func (m *Model) wanted(known []figure.Known) []figure.Figure {
 	var weak []figure.Figure
 	for f, w := range m.figures {
 		if w.mean >= weakFigure && w.mean >= weakSure*math.Sqrt(w.variance) {
@@ -35,7 +35,7 @@ func (m *Model) wanted(a *Ask) []figure.Figure {
 		return cmp.Or(cmp.Compare(m.figures[g].mean, m.figures[f].mean), cmp.Compare(f.Shape, g.Shape), cmp.Compare(f.Cell, g.Cell))
 	})
 	weak = weak[:min(len(weak), mostWanted)]
-	for _, f := range fading(a.Known) {
+	for _, f := range fading(known) {
 		if len(weak) < mostWanted && !slices.Contains(weak, f) {
 			weak = append(weak, f)
 		}
@@ -90,9 +90,9 @@ func (m *Model) weakKeys() []figure.Family {
 const usualCoverage = 0.9
 
 // fresh settles how much of the read is known.
-func (m *Model) fresh(a *Ask, p *Proposal) {
+func (a *asking) fresh(p *Proposal) {
 	p.Coverage, p.New = usualCoverage, 1
-	s := m.styles[a.Style]
+	s := a.styles[a.ask.Style]
 	if s == nil {
 		return
 	}
@@ -102,7 +102,6 @@ func (m *Model) fresh(a *Ask, p *Proposal) {
 		p.Coverage, p.New = 0.95, 0
 	case n > 1 && easy(&last) && easy(&s.latest[n-2]):
 		p.Coverage, p.New = 0.8, 2
-		p.Why = append(p.Why, "The last two takes went easily: two new figures.")
 	}
 }
 
