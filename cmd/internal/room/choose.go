@@ -276,7 +276,7 @@ func (r *room) drawLine(a area, l line, here bool, w weight) {
 	name, value := "", ""
 	switch l.kind {
 	case styleLine:
-		name, value = "style", r.g.clean(named(o.Styles, c.Style))
+		name, value = "style", r.g.clean(nameAndWords(o.Styles, c.Style))
 	case rungLine:
 		name, value = "rung", itoa(c.Rung)
 		if c.Rung >= 1 && c.Rung <= len(o.Rungs) && o.Rungs[c.Rung-1].Words != "" {
@@ -302,7 +302,7 @@ func (r *room) drawLine(a area, l line, here bool, w weight) {
 		if c.Under(p.ID) {
 			name = "[x] "
 		}
-		r.say(a.x+4, a.y, name+named(o.Pressures, p.ID), a.width-4, w)
+		r.say(a.x+4, a.y, name+nameAndWords(o.Pressures, p.ID), a.width-4, w)
 		return
 	}
 	a.x, a.width = a.x+4, a.width-4
@@ -351,6 +351,15 @@ func named(all []session.Named, id string) string {
 		}
 	}
 	return id
+}
+
+// nameAndWords are the ID and its words, which may begin with it.
+func nameAndWords(all []session.Named, id string) string {
+	words := named(all, id)
+	if strings.HasPrefix(strings.ToLower(words), strings.ToLower(id)) {
+		return words
+	}
+	return id + ": " + words
 }
 
 // summary says in a line what a choice is.

@@ -16,7 +16,7 @@ func TestAPracticeDay(t *testing.T) {
 		p.golden("choose-day")
 		p.press("enter")
 		p.at(session.Exercise)
-		p.sees("scale to the ninth, to the tenth", "warm-up")
+		p.sees("2 Scale to the ninth, to the tenth", "quarter = 60, twice", "warm-up")
 		p.pass(4*time.Minute + 30*time.Second)
 		p.golden("warm-up")
 		p.pass(6 * time.Minute)

@@ -1,6 +1,7 @@
 package room
 
 import (
+	"strings"
 	"time"
 
 	"onward/cmd/internal/session"
@@ -85,63 +86,72 @@ func (r *room) drawExercise(a area) {
 	if p.File != "" {
 		r.paragraph(beside, "The page: "+p.File, plain)
 	}
-	r.drawPlayed(a, p.Lines)
+	r.drawPlayed(a, groups(p.Lines))
 }
 
-// drawPlayed shows how an exercise goes, the line that is played in large letters.
-func (r *room) drawPlayed(a area, lines []string) {
-	r.scroll = max(min(r.scroll, len(lines)-1), 0)
-	r.rest = len(lines) > 1
-	heights := make([]int, len(lines))
-	for i, line := range lines {
-		line = r.g.clean(line)
-		if heights[i] = len(wrap(line, a.width-2)); i == r.scroll {
-			if large, ok := r.g.largeLines(line, a.width); ok {
-				heights[i] = letterRows*len(large) + 1
-			}
-		}
-	}
-	first, total := 0, 0
-	for i := range min(r.scroll+1, len(lines)) {
-		for total += heights[i]; total > a.height && first < i; first++ {
-			total -= heights[first]
-		}
-	}
-	for i := first; i < len(lines) && a.height > 0; i++ {
-		if i == r.scroll {
-			a = r.sayLarge(a, lines[i])
-			if i > first || heights[i] > 1 {
-				a = a.below(1)
-			}
+// groups are lines with those that belong to each: they begin with a blank.
+func groups(lines []string) (all [][]string) {
+	for _, line := range lines {
+		if n := len(all); n > 0 && strings.HasPrefix(line, " ") {
+			all[n-1] = append(all[n-1], line)
 			continue
 		}
-		below := r.paragraph(area{a.x + 2, a.y, a.width - 2, a.height}, lines[i], plain)
-		a = a.below(below.y - a.y)
+		all = append(all, []string{line})
+	}
+	return all
+}
+
+// drawPlayed shows how an exercise goes: what is played now in large letters, with all that
+// belongs to it, the rest by its first lines.
+func (r *room) drawPlayed(a area, all [][]string) {
+	r.scroll = max(min(r.scroll, len(all)-1), 0)
+	r.rest = len(all) > 1
+	if len(all) == 0 {
+		return
+	}
+	first := max(r.scroll-1, 0)
+	inner := area{a.x + 2, a.y, a.width - 2, a.height}
+	for i := first; i < len(all) && inner.height > 0; i++ {
+		if i != r.scroll {
+			inner = r.paragraph(inner, all[i][0], plain)
+			continue
+		}
+		if i > first {
+			inner = inner.below(1)
+		}
+		now := r.sayLarge(area{a.x, inner.y, a.width, inner.height}, all[i][0])
+		inner = inner.below(now.y - inner.y)
+		for _, line := range all[i][1:] {
+			inner = r.paragraph(inner, line, bold)
+		}
+		inner = inner.below(1)
 	}
 }
+
+// restWords are shown where the rest says nothing of its own (teaching sources: as long as
+// you play).
+var restWords = []string{"As long as you played.", "Where it hurts, or when the lip tires, stop for today."}
 
 func (r *room) drawRest(a area) {
 	beside := r.clock(a, max(min(a.height-9, 15), 5))
 	a = a.below(beside.height + 1)
+	large, lines := "Rest", restWords
+	if p := r.state.Page; p != nil && len(p.Lines) > 0 {
+		lines = p.Lines
+	}
 	if r.left() == 0 {
-		a = r.sayLarge(a.above(2), "Rested").below(1)
-		a = r.paragraph(a, "ENTER goes on.", bold)
-	} else {
-		a = r.sayLarge(a.above(2), "Rest").below(1)
-		a = r.paragraph(a, "As long as you played.", bold)
+		large, lines = "Rested", append([]string{"ENTER goes on."}, lines...)
 	}
+	a.height -= 2 // the words come first
+	a = r.sayLarge(a, large).below(1)
 	a.height += 2
-	if p := r.state.Page; p != nil {
-		a = r.paragraph(a, p.Words, plain)
-		for _, line := range p.Lines {
-			a = r.paragraph(a, line, plain)
-		}
+	for _, line := range lines {
+		a = r.paragraph(a, line, plain)
 	}
-	r.paragraph(a, "Where it hurts, or when the lip tires, stop for today.", plain)
 }
 
 func (r *room) drawRecord(a area) {
-	if len(r.state.Record) == 0 {
+	if strings.TrimSpace(strings.Join(r.state.Record, "")) == "" {
 		r.paragraph(a, "There is nothing in the journal yet.", plain)
 		return
 	}

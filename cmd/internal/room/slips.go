@@ -62,19 +62,13 @@ func (r *room) moveCell(key string) tea.Cmd {
 // nextSection goes to the first measure of the next section, after the last to the first.
 func (r *room) nextSection(string) tea.Cmd {
 	for i := r.cell + 1; i < len(r.state.Marks); i++ {
-		if r.newSection(i) {
+		if r.song.begins(i) {
 			r.cell = i
 			return nil
 		}
 	}
 	r.cell = 0
 	return nil
-}
-
-// newSection reports whether a section begins with the measure.
-func (r *room) newSection(i int) bool {
-	p := r.state.Page
-	return p != nil && i < len(p.Measures) && p.Measures[i].First
 }
 
 // together is how soon digits follow each other that are one number.
@@ -219,7 +213,7 @@ func (r *room) drawCells(a area) {
 	}
 	var rows []row
 	for i := 0; i < len(r.state.Marks); {
-		if name := r.song.section(i); r.newSection(i) && name != "" {
+		if name := r.song.section(i); r.song.begins(i) && name != "" {
 			rows = append(rows, row{name: name, first: i, last: i})
 		}
 		first := i
@@ -229,7 +223,7 @@ func (r *room) drawCells(a area) {
 				length = 1
 			}
 		}
-		for i++; i < len(r.state.Marks) && i-first < length && !r.newSection(i); i++ {
+		for i++; i < len(r.state.Marks) && i-first < length && !r.song.begins(i); i++ {
 		}
 		rows = append(rows, row{first: first, last: i})
 	}
@@ -255,7 +249,7 @@ func (r *room) drawCells(a area) {
 // sectionLength is how many measures there are from i to the section's end.
 func (r *room) sectionLength(i int) int {
 	n := 1
-	for i+n < len(r.state.Marks) && !r.newSection(i+n) {
+	for i+n < len(r.state.Marks) && !r.song.begins(i+n) {
 		n++
 	}
 	return n

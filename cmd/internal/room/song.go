@@ -71,7 +71,7 @@ func (s *song) turns(before, b session.Beat) bool {
 		return b.Pass != before.Pass
 	}
 	return b.Measure != before.Measure+1 || s.section(b.Measure) != s.section(before.Measure) ||
-		s.page != nil && b.Measure < len(s.page.Measures) && s.page.Measures[b.Measure].First
+		s.begins(b.Measure)
 }
 
 // section is the name of the section in which a measure stands, "" for none.
@@ -79,7 +79,25 @@ func (s *song) section(measure int) string {
 	if s.page == nil || measure < 0 || measure >= len(s.page.Measures) {
 		return ""
 	}
-	return s.page.Measures[measure].Section
+	all := s.page.Measures
+	if all[measure].Section == "" && s.upbeat(measure) && measure+1 < len(all) {
+		measure++
+	}
+	return all[measure].Section
+}
+
+// upbeat reports whether the measure is an upbeat, which belongs to the measure after it.
+func (s *song) upbeat(measure int) bool {
+	return s.page != nil && measure >= 0 && measure < len(s.page.Measures) && s.page.Measures[measure].Number == 0
+}
+
+// begins reports whether a section begins with the measure, or with the upbeat that it is.
+func (s *song) begins(measure int) bool {
+	if s.page == nil || measure < 0 || measure >= len(s.page.Measures) || s.upbeat(measure-1) {
+		return false
+	}
+	all := s.page.Measures
+	return all[measure].First || s.upbeat(measure) && measure+1 < len(all) && all[measure+1].First
 }
 
 // nines is a number as wide as n.

@@ -74,8 +74,8 @@ func (s *studio) Make(_ context.Context, c session.Choice) (*session.Page, sessi
 			Lines: []string{"dominant seventh, up and down, in eighths", "scale in thirds, down, two sixteenths and an eighth"}}, nil, nil
 	}
 	return &session.Page{Kind: c.Kind, Title: "Warm-up in A♭", Words: "A♭ concert, B♭ for you: two flats", Minutes: c.Minutes,
-		Lines: []string{"scale: one octave up and down", "scale to the ninth, to the tenth", "arpeggio, dominant seventh of the next key",
-			"intervals, a measure; scale, a measure"}}, nil, nil
+		Lines: []string{"1 Scale to the octave and back", "  quarter and two eighths: staccato", "  quarter = 60, twice", "2 Scale to the ninth, to the tenth", "  in eighths: slurred", "3 Arpeggio, dominant seventh of the next key",
+			"4 Intervals, a measure; scale, a measure", "Rest as long as you play."}}, nil, nil
 }
 
 func (s *studio) Record(context.Context) ([]string, error) {
@@ -99,11 +99,11 @@ func march() *session.Page {
 	add := func(number int, section string, first bool) {
 		p.Measures = append(p.Measures, session.Measure{Number: number, Section: section, First: first})
 	}
-	add(0, "Introduction", true)
+	add(0, "", false)
 	for n := 1; n <= 24; n++ {
-		section, first := "Trio", n == 13
+		section, first := "Trio", n == 13 || n == 1
 		if n <= 4 {
-			section, first = "Introduction", false
+			section = "Introduction"
 		} else if n <= 12 {
 			section, first = "First strain", n == 5
 		}
