@@ -40,6 +40,8 @@ type env struct {
 	sinks sinks
 	// room shows a practice on the terminal until it is over; nil where there is none.
 	room func(ctx context.Context, s *session.Session) error
+	// browse opens a page in a browser; nil where none can be opened.
+	browse func(address string) error
 	// keys reads the terminal key by key until done is called; errNoTerminal where in
 	// is none.
 	keys func() (pressed <-chan key, done func(), err error)
@@ -69,6 +71,7 @@ func thisMachine() *env {
 		sinks:     realSinks{},
 		keys:      terminalKeys,
 		begin:     beginAlone,
+		browse:    browser(),
 	}
 	if e.terminal && term.IsTerminal(int(os.Stdin.Fd())) {
 		e.room = func(ctx context.Context, s *session.Session) error {

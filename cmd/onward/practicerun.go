@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"errors"
+	"fmt"
 
 	"onward/cmd/internal/session"
 	"onward/compose"
@@ -23,6 +24,18 @@ func runPractice(ctx context.Context, e *env, o *readOptions, day *dayPlan) (err
 	}()
 	p.day = day
 	s := session.New(ctx, p, e.clock, e.wait)
+	if o.standOptions.wanted(e) {
+		address, down, err := o.standOptions.put(ctx, s)
+		if err != nil {
+			return err
+		}
+		defer down()
+		if e.browse != nil {
+			if err := e.browse(address); err != nil {
+				fmt.Fprintf(e.err, "no browser opened (%v): the page is at %s\n", err, address)
+			}
+		}
+	}
 	if err := p.enter(s); err != nil {
 		return err
 	}

@@ -22,6 +22,7 @@ type readOptions struct {
 	Port     string
 	latencyOption
 	pieceOptions
+	standOptions
 	Plain  bool // lines in place of the room
 	direct bool // the flags say which read is wanted
 }
@@ -72,6 +73,7 @@ runs in silence, in real time.`,
 	o.latencyOption.flag(cmd)
 	o.takeFlags(cmd)
 	o.pieceFlags(cmd)
+	o.standFlags(cmd)
 	return cmd
 }
 
@@ -86,6 +88,9 @@ func (o *readOptions) check(cmd *cobra.Command) error {
 		o.LookOver = 0
 	}
 	if err := o.latencyOption.check(cmd); err != nil {
+		return err
+	}
+	if err := o.checkStand(); err != nil {
 		return err
 	}
 	if err := o.checkPiece(cmd); err != nil {

@@ -236,10 +236,14 @@ func (r *room) drawChoose(a area) {
 // why are the reasons for what is chosen.
 func (r *room) why() []string {
 	st := &r.state
+	why := st.Offer.Why
 	if st.Step >= 0 && st.Step < len(st.Offer.Plan) {
-		return []string{st.Offer.Plan[st.Step].Why}
+		why = []string{st.Offer.Plan[st.Step].Why}
 	}
-	return st.Offer.Why
+	if st.Stand != "" {
+		why = append([]string{"The stand: " + st.Stand}, why...)
+	}
+	return why
 }
 
 func (r *room) reasons(a area, why []string) {

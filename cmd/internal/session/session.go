@@ -59,6 +59,11 @@ func New(ctx context.Context, s Studio, clock func() time.Duration, wait func(co
 		state: State{Place: Choose, Stopped: Kept, Step: -1}}
 }
 
+// Stand says where the practice can be seen engraved.
+func (s *Session) Stand(address string) {
+	s.always(func(st *State) { st.Stand = address })
+}
+
 // Clock is the session's clock, which goes on while the machine sleeps.
 func (s *Session) Clock() time.Duration { return s.clock() }
 

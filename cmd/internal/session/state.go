@@ -183,6 +183,7 @@ type State struct {
 	Lesson  *Lesson  `json:"lesson"`
 	Record  []string `json:"record"`  // the journal's weeks, line by line
 	Step    int      `json:"step"`    // of the day's plan, -1 where none is followed
+	Stand   string   `json:"-"`       // the address of the stand, "" for none: for screens that are no stand
 	Problem string   `json:"problem"` // what went wrong last, in words; "" for nothing
 	Over    bool     `json:"over"`    // the practice is over: screens close
 }
