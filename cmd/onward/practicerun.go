@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"errors"
-	"fmt"
 
 	"onward/cmd/internal/session"
 	"onward/compose"
@@ -24,16 +23,13 @@ func runPractice(ctx context.Context, e *env, o *readOptions, day *dayPlan) (err
 	}()
 	p.day = day
 	s := session.New(ctx, p, e.clock, e.wait)
-	if o.standOptions.wanted(e) {
-		address, down, err := o.standOptions.put(ctx, s)
+	if o.beside(e) {
+		down, err := o.putUp(ctx, e, s)
+		if down != nil {
+			defer down()
+		}
 		if err != nil {
 			return err
-		}
-		defer down()
-		if e.browse != nil {
-			if err := e.browse(address); err != nil {
-				fmt.Fprintf(e.err, "no browser opened (%v): the page is at %s\n", err, address)
-			}
 		}
 	}
 	if err := p.enter(s); err != nil {

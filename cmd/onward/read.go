@@ -22,7 +22,7 @@ type readOptions struct {
 	Port     string
 	latencyOption
 	pieceOptions
-	standOptions
+	besideOptions
 	Plain  bool // lines in place of the room
 	direct bool // the flags say which read is wanted
 }
@@ -73,7 +73,7 @@ runs in silence, in real time.`,
 	o.latencyOption.flag(cmd)
 	o.takeFlags(cmd)
 	o.pieceFlags(cmd)
-	o.standFlags(cmd)
+	o.besideFlags(cmd)
 	return cmd
 }
 
@@ -90,7 +90,7 @@ func (o *readOptions) check(cmd *cobra.Command) error {
 	if err := o.latencyOption.check(cmd); err != nil {
 		return err
 	}
-	if err := o.checkStand(); err != nil {
+	if err := o.checkBeside(); err != nil {
 		return err
 	}
 	if err := o.checkPiece(cmd); err != nil {

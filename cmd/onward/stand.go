@@ -82,6 +82,7 @@ func runStand(ctx context.Context, e *env, o *readOptions, at *standOptions) err
 	}
 	defer l.Close()
 	alone := *e
+	o.NoStand = true // but this one
 	alone.room = func(ctx context.Context, s *session.Session) error { return serveStand(ctx, e, l, at.LAN, s) }
 	return runPractice(ctx, &alone, o, nil)
 }

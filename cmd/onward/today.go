@@ -38,7 +38,7 @@ left out. --plan tells the plan alone.`,
 			if err := o.latencyOption.check(cmd); err != nil {
 				return err
 			}
-			if err := o.checkStand(); err != nil {
+			if err := o.checkBeside(); err != nil {
 				return err
 			}
 			switch {
@@ -59,7 +59,7 @@ left out. --plan tells the plan alone.`,
 	f.StringVar(&o.Sound, "sound", usualSound, "`SOUND`: auto, builtin, the path of a sound font (.sf2), or off")
 	f.StringVar(&o.Port, "port", "", "play on the MIDI port of this `NAME`, see onward ports; or raw:/path of a device")
 	o.latencyOption.flag(cmd)
-	o.standFlags(cmd)
+	o.besideFlags(cmd)
 	completeSome(cmd, map[string]func() []string{"instrument": instrumentIDs, "rung": rungNumbers})
 	return cmd
 }
