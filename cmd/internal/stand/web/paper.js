@@ -1,6 +1,7 @@
 // The page on paper: each line a drawing of its own, never cut; the last two stay together.
 import { drawingOf } from './engraving.js'
 import { make } from './make.js'
+import { left } from './sheet.js'
 
 const width = 1500 // in the engraver's units: staves of about 8 mm on A4 and Letter
 
@@ -19,12 +20,14 @@ export async function print(engraver, music) {
 export function lay(paper, defs, drawn) {
   const space = 'http://www.w3.org/2000/svg'
   const all = document.createElementNS(space, 'svg')
+  all.setAttribute('class', 'engraved')
   all.append(defs, drawn)
   paper.append(all)
   const boxes = [...drawn.querySelectorAll('g.system')].map(g => ({ g, box: g.getBBox() }))
   const pieces = boxes.map(({ g, box }) => {
     const svg = document.createElementNS(space, 'svg')
-    svg.setAttribute('viewBox', `0 ${box.y - 100} ${width * 10} ${box.height + 300}`)
+    svg.setAttribute('class', 'engraved')
+    svg.setAttribute('viewBox', `${-left} ${box.y - 100} ${width * 10} ${box.height + 300}`)
     const shell = drawn.cloneNode(false)
     shell.removeAttribute('transform')
     shell.append(g)

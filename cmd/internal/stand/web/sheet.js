@@ -5,7 +5,8 @@ import { hardness, leaves } from './turning.js'
 
 const space = 'http://www.w3.org/2000/svg'
 const signs = 'tspan[font-family="Leipzig"]'
-const left = 360 // what the engraver leaves free beside the lines, in the drawing's units
+/** left is what the engraver leaves free beside the lines, in the drawing's units. */
+export const left = 360
 const margin = 0.2 // of a staff, around and between lines
 
 /** staffFor is the height of a staff in pixels for a screen; size is the player's wish, 1 by itself. */
@@ -40,7 +41,7 @@ export class Sheet {
     this.clear()
     this.warnings = made.warnings
     this.svg = document.createElementNS(space, 'svg')
-    this.svg.setAttribute('class', 'score')
+    this.svg.setAttribute('class', 'score engraved')
     this.svg.setAttribute('preserveAspectRatio', 'xMidYMin meet')
     this.svg.setAttribute('aria-hidden', 'true')
     drawn.removeAttribute('transform')
@@ -142,12 +143,23 @@ export class Sheet {
       .map(e => ({ at: from + e.at * rate, length: e.length * rate }))
   }
 
-  /** place puts an element over a measure: over all of its line's height, or around its staff. */
-  place(element, measure, whole) {
+  /** place puts an element over a measure, around its staff. */
+  place(element, measure) {
     const m = this.measures[measure]
-    const [y, height] = whole ? [m.y, m.height] : [m.boxY, m.boxHeight]
+    this.put(element, m.x, m.boxY, m.width, m.boxHeight)
+  }
+
+  /** hide puts an element over all of a measure, but for clef and signature at the head of a line. */
+  hide(element, measure) {
+    const m = this.measures[measure]
+    const heads = this.measures[measure - 1]?.line !== m.line
+    const x = heads ? Math.max(m.x, (m.points.find(p => p.head)?.x ?? 0) - this.staff / 2) : m.x
+    this.put(element, x, m.y, m.x + m.width - x, m.height)
+  }
+
+  put(element, x, y, width, height) {
     Object.assign(element.style, {
-      left: `${100 * (m.x + left) / this.wide}%`, width: `${100 * m.width / this.wide}%`,
+      left: `${100 * (x + left) / this.wide}%`, width: `${100 * width / this.wide}%`,
       top: `${100 * y / this.high}%`, height: `${100 * height / this.high}%`,
     })
   }
@@ -184,7 +196,7 @@ function pointsOf(m, lines) {
     if (!head) continue
     const b = head.getBBox()
     const x = b.x + b.width / 2, last = points[points.length - 1]
-    if (b.width > 0 && (!last || e.at > last.at && x > last.x)) points.push({ at: e.at, x })
+    if (b.width > 0 && (!last || e.at > last.at && x > last.x)) points.push({ at: e.at, x, head: true })
   }
   if (points.length === 0 || points[0].at > 0) points.unshift({ at: 0, x: lines.x })
   points.push({ at: Math.max(m.length, points[points.length - 1].at + 1e-6), x: lines.x + lines.width })

@@ -60,7 +60,7 @@ export class Take {
     for (const old of this.sheet.over.querySelectorAll('.cover')) old.remove()
     for (const m of hidden) {
       const block = make('div', { class: 'cover', 'data-measure': m })
-      this.sheet.place(block, m, true)
+      this.sheet.hide(block, m)
       this.sheet.over.append(block)
     }
   }
