@@ -40,7 +40,14 @@ func (c *companion) thirds() []timeline.Tone {
 	for i := range c.notes {
 		choices[i] = c.thirdChoices(i, ends[i])
 	}
-	way := cheapest(choices, func(i int, a, b choice) int { return c.thirdMove(i, ends[i-1], a, b) })
+	move := func(i int, a, b choice) int { return c.thirdMove(i, ends[i-1], a, b) }
+	var way []choice
+	for range retries {
+		way = cheapest(choices, move)
+		if !c.mendThirds(choices, way) {
+			break
+		}
+	}
 	var tones []timeline.Tone
 	for i, w := range way {
 		if !w.rest {
@@ -49,6 +56,27 @@ func (c *companion) thirds() []timeline.Tone {
 		}
 	}
 	return tones
+}
+
+// mendThirds looks for fifths and octaves in a row that notes left out bring together; it
+// makes the second dear, and reports whether there are any.
+func (c *companion) mendThirds(choices [][]choice, way []choice) (again bool) {
+	before := -1 // the last note that is played along
+	for i, w := range way {
+		if w.rest {
+			continue
+		}
+		if k := before; k >= 0 && k < i-1 && parallel(way[k].key, w.key, int(c.notes[k].Key), int(c.notes[i].Key)) {
+			again = true
+			for j := range choices[i] {
+				if choices[i][j].key == w.key && !choices[i][j].rest {
+					choices[i][j].cost += costParallel
+				}
+			}
+		}
+		before = i
+	}
+	return again
 }
 
 // thirdChoices lists what may sound with note i of the player's.
