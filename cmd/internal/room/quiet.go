@@ -10,7 +10,7 @@ import (
 // The places without a take: one waits, looks, plays from the head, rests.
 
 func (r *room) drawMaking(a area) {
-	words := "The page is being made: " + r.summary(&r.state.Choice) + "."
+	words := "The page is being made: " + lowerFirst(r.summary(&r.state.Choice)) + "."
 	if r.keeping {
 		words = "The take goes into the journal."
 	}

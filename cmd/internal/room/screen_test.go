@@ -76,6 +76,7 @@ func TestClosingAScreenThatTakesNothing(t *testing.T) {
 		go s.pump(func() {})
 		for range 1000 {
 			s.Write(bytes.Repeat([]byte("x"), 100))
+			synctest.Wait() // the first is under way, and stays so
 		}
 		start := time.Now()
 		s.finish()

@@ -19,6 +19,7 @@ type studio struct {
 	made   []session.Choice
 	kept   []string
 	refuse error
+	slow   time.Duration                      // how long a page takes, and what is kept
 	page   func(session.Choice) *session.Page // nil for the march
 }
 
@@ -56,8 +57,11 @@ func (s *studio) Offer(context.Context) (*session.Offer, error) {
 	return o, nil
 }
 
-func (s *studio) Make(_ context.Context, c session.Choice) (*session.Page, session.Performance, error) {
+func (s *studio) Make(ctx context.Context, c session.Choice) (*session.Page, session.Performance, error) {
 	s.made = append(s.made, c)
+	if err := s.wait(ctx, s.slow); err != nil {
+		return nil, nil, err
+	}
 	if s.refuse != nil {
 		return nil, nil, s.refuse
 	}
@@ -163,7 +167,10 @@ func (p *performance) Play(ctx context.Context) (session.Band, error) {
 	return &band{ctx, p.s, session.Running{Start: p.s.clock(), End: end, Beats: beats}}, nil
 }
 
-func (p *performance) Keep(_ context.Context, marks []session.Mark, stopped int) (*session.Lesson, error) {
+func (p *performance) Keep(ctx context.Context, marks []session.Mark, stopped int) (*session.Lesson, error) {
+	if err := p.s.wait(ctx, p.s.slow); err != nil {
+		return nil, err
+	}
 	if p.s.refuse != nil {
 		return nil, p.s.refuse
 	}

@@ -57,7 +57,7 @@ func (g *glyphs) cut(s string, columns int) string {
 	if width(s) <= columns {
 		return s
 	}
-	if columns <= len(g.more) {
+	if columns <= width(g.more) {
 		return ansi.Truncate(s, columns, "")
 	}
 	return ansi.Truncate(s, columns, g.more)
