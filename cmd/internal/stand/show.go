@@ -82,21 +82,18 @@ func (s *Stand) tellClock(w http.ResponseWriter) {
 	fmt.Fprintf(w, `{"now":%.3f}`, s.practice.Clock().Seconds()*1000)
 }
 
-// tellPage tells the page as MusicXML, for the part that is asked for: 404 where there is
-// none, 409 where the practice has gone on to another page.
+// tellPage tells the page as MusicXML, for the part that is asked for: 404 where there is no
+// such part, nothing (204) where the practice has gone on to another page, of which the
+// stand hears in a moment.
 func (s *Stand) tellPage(w http.ResponseWriter, r *http.Request) {
-	st := s.practice.State()
-	if st.Page == nil || st.Page.For == nil {
-		http.Error(w, "there is no page", http.StatusNotFound)
-		return
-	}
-	if asked := r.URL.Query().Get("count"); asked != strconv.Itoa(s.pages.count(st.Page)) {
-		http.Error(w, "there is another page now", http.StatusConflict)
-		return
-	}
 	part := r.URL.Query().Get("part")
 	if len(part) > maxName {
 		http.Error(w, "no such part", http.StatusNotFound)
+		return
+	}
+	st := s.practice.State()
+	if st.Page == nil || st.Page.For == nil || r.URL.Query().Get("count") != strconv.Itoa(s.pages.count(st.Page)) {
+		w.WriteHeader(http.StatusNoContent)
 		return
 	}
 	text, err := st.Page.For(part)
@@ -123,11 +120,11 @@ type change struct {
 	Show []int         `json:"show"`
 }
 
-// tellTake tells the take's schedule, 404 where there is no take.
+// tellTake tells the take's schedule, nothing (204) where there is no take any more.
 func (s *Stand) tellTake(w http.ResponseWriter) {
 	st := s.practice.State()
 	if st.Take == nil || st.Page == nil {
-		http.Error(w, "there is no take", http.StatusNotFound)
+		w.WriteHeader(http.StatusNoContent)
 		return
 	}
 	p := schedule{Start: st.Take.Start, End: st.Take.End, Beats: st.Take.Beats, Covers: []change{}}

@@ -118,10 +118,11 @@ async function laySheet() {
   try {
     const text = await link.ask(`page?count=${page.count}&part=${encodeURIComponent(part())}`)
     if (wanted !== laid) return
+    if (!text) { laid = ''; return } // there is another page already: the next state tells
     music = text
     if (!state.engraver) { withoutEngraver(); return }
-    sheet ??= new Sheet(get('sheet'), engraver)
-    await sheet.lay(music, width, height, wishes.size)
+    sheet ??= new Sheet(get('sheet'))
+    await sheet.lay(await engraver.engrave(music, sheet.unitsWide(width, height, wishes.size)), music, width, height, wishes.size, page.count)
     if (wanted !== laid) { laid = ''; laySheet(); return }
     window.stand.warnings = sheet.warnings
     take?.follow(sheet)
@@ -133,7 +134,6 @@ async function laySheet() {
     laid = ''
     sheet?.clear()
     get('sheet').replaceChildren(make('div', { class: 'notice' }, make('h2', {}, 'This page is not engraved'), make('p', {}, fault.message)))
-    if (state.page?.count !== page.count) laySheet()
   }
 }
 
@@ -195,8 +195,9 @@ async function followTake() {
   if (take?.start === state.take.start / 1e6) return
   try {
     const plan = await link.ask('take')
-    if (!sheet) take = new Take(plan, { leafOf: () => 0, looksOf: () => [], show: () => false, measures: [], leaf: 0 })
-    else take = new Take(plan, sheet)
+    if (!plan || !state.take) return
+    sheet ??= new Sheet(get('sheet'))
+    take = new Take(plan, sheet)
   } catch { setTimeout(followTake, 500); return }
   draw()
 }

@@ -16,27 +16,30 @@ export function staffFor(width, height, size) {
 
 /** A Sheet shows pages of music in an element, which it fills. */
 export class Sheet {
-  constructor(element, engraver) {
+  constructor(element) {
     this.element = element
-    this.engraver = engraver
     this.clear()
   }
 
   clear() {
     this.element.replaceChildren()
+    this.over = document.createElement('div')
+    this.over.className = 'over'
     this.measures = [] // {line, leaf, x, y, width, height, points, events, length}
     this.first = [] // the first line of each page
     this.leaf = -1
+    this.laid = '' // which page, for which screen
     this.warnings = []
   }
 
   get count() { return this.first.length }
 
-  /** lay engraves music for a screen of this size in pixels. */
-  async lay(music, width, height, size) {
-    const staff = staffFor(width, height, size)
-    const scale = unitsPerStaff / staff // units to the pixel
-    const made = await this.engraver.engrave(music, width * scale)
+  /** unitsWide is how wide a screen of so many pixels is, in the engraver's units. */
+  unitsWide(width, height, size) { return width * unitsPerStaff / staffFor(width, height, size) }
+
+  /** lay lays what the engraver made of music, page count of the practice, for such a screen. */
+  async lay(made, music, width, height, size, count) {
+    const scale = unitsPerStaff / staffFor(width, height, size) // units to the pixel
     const { defs, music: drawn } = await drawingOf(made)
     this.clear()
     this.warnings = made.warnings
@@ -46,8 +49,6 @@ export class Sheet {
     this.svg.setAttribute('aria-hidden', 'true')
     drawn.removeAttribute('transform')
     this.svg.append(defs, drawn)
-    this.over = document.createElement('div')
-    this.over.className = 'over'
     this.element.append(this.svg, this.over)
     this.unit = 10 // the drawing's units to the engraver's
     this.wide = width * scale * this.unit
@@ -56,6 +57,7 @@ export class Sheet {
     this.measureAll(made.measures)
     this.share(repeats(music))
     this.show(0)
+    this.laid = `${count} ${width} ${height}`
   }
 
   // measureAll finds where the lines and measures are. Everything must be shown for it.

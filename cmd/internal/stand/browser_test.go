@@ -1,0 +1,52 @@
+package stand
+
+import (
+	"fmt"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"testing"
+	"time"
+)
+
+// chromium is where Debian has the browser.
+const chromium = "/usr/bin/chromium"
+
+// browse runs one of webtest's scripts in a browser. ONWARD_PICTURES=FOLDER has it make
+// pictures of what it sees.
+func browse(t *testing.T, name string, args ...string) {
+	t.Helper()
+	node := lookedFor(t, "node", "")
+	lookedFor(t, chromium, " (Debian: chromium)")
+	modules, err := filepath.Abs("../../../testdata/outside/node_modules")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := os.Stat(filepath.Join(modules, "playwright-core")); err != nil {
+		absent(t, "playwright-core is not installed: npm ci --prefix testdata/outside")
+	}
+	if !HasEngraver() {
+		absent(t, "this build has no engraver: go generate ./cmd/internal/stand")
+	}
+	run := exec.Command(node, append([]string{filepath.Join("webtest", name)}, args...)...)
+	run.Env = append(os.Environ(), "ONWARD_NODE_MODULES="+modules, "CHROMIUM="+chromium)
+	out, err := run.CombinedOutput()
+	if err != nil {
+		t.Fatalf("%s: %v\n%s", name, err, out)
+	}
+	t.Logf("%s", out)
+}
+
+// TestTheWholeFlowInABrowser goes through a practice at every size.
+func TestTheWholeFlowInABrowser(t *testing.T) {
+	s, _ := (&rehearsal{file: "strain-euphonium", lookOver: 10 * time.Minute}).open(t)
+	browse(t, "flow.mjs", s.Address())
+}
+
+// TestInStepInABrowser follows a whole take, which is disturbed in every way.
+func TestInStepInABrowser(t *testing.T) {
+	zero := time.Now()
+	r := &rehearsal{file: "strain-euphonium", lookOver: 10 * time.Minute, clock: func() time.Duration { return time.Since(zero) }}
+	s, _ := r.open(t)
+	browse(t, "sync.mjs", s.Address(), fmt.Sprintf("%.3f", float64(zero.UnixMicro())/1000))
+}
