@@ -79,45 +79,47 @@ func (m *Model) Add(t Take) {
 	}
 	ability := m.enter(abilityPart(m.first(r)))[0].at
 	m.cov[ability][ability] += takeDrift*takeDrift + m.drift(t.At)
-	m.forget(m.enter(formPart)[0].at, formPart.prior)
 	for i := range played {
 		if !slices.Contains(m.families, played[i].Key) {
 			m.families = append(m.families, played[i].Key)
 		}
-		m.see(&t, &played[i])
 	}
+	m.see(&t, played)
 	m.last = latest(m.last, t.At)
 	m.takes++
 	m.stand(&t, played, r.Aim)
 	m.climb.add(&t)
 }
 
-// see learns from one measure.
-func (m *Model) see(t *Take, played *Measure) {
-	terms := m.enter(append(m.parts(t.Style, t.Pressure, played.Unknown), keysPart(played.Key), formPart)...)
-	before := m.sum(terms)
-	figures := kinds(played.Figures)
-	for _, f := range figures {
-		w := m.weakness(f)
-		before.mean -= w.mean
-		before.variance += w.variance
+// see learns from the measures of a take. Form and figures are part of the belief while it
+// does: form is another next time, and of figures only what is believed of each alone is
+// kept, or the belief would grow with all that was ever met.
+func (m *Model) see(t *Take, played []Measure) {
+	terms := make([][]term, len(played))
+	for i := range played {
+		terms[i] = m.enter(append(m.parts(t.Style, t.Pressure, played[i].Unknown), keysPart(played[i].Key))...)
 	}
-	load := math.Log(played.Load * float64(t.percent()) / 100)
-	after := normal{before.mean - load, before.variance}.see(played.right())
-	after.mean += load
-	m.learn(terms, before, after)
-	for _, f := range figures {
-		m.figures[f] = m.weakness(f).learn(before, after)
+	lasting := len(m.mean)
+	met := map[figure.Figure]bool{}
+	for i := range played {
+		terms[i] = append(terms[i], m.enter(formPart)...)
+		for _, f := range kinds(played[i].Figures) {
+			terms[i] = append(terms[i], m.enter(m.figurePart(f))...)
+			met[f] = true
+		}
 	}
-}
-
-// learn is what is believed of a weakness after a measure with it was seen.
-func (w normal) learn(before, after normal) normal {
-	toward := w.variance / before.variance
-	w.mean -= toward * (after.mean - before.mean)
-	w.variance -= toward * toward * (before.variance - after.variance)
-	w.variance = min(w.variance+figureDrift*figureDrift, figureSpread*figureSpread)
-	return w
+	m.propagate(terms, func(i int, n normal) normal {
+		load := math.Log(played[i].Load * float64(t.percent()) / 100)
+		n.mean -= load
+		n = n.see(played[i].right())
+		n.mean += load
+		return n
+	})
+	for f := range met {
+		w := m.guess(m.figurePart(f))
+		m.figures[f] = normal{-w.mean, min(w.variance+figureDrift*figureDrift, figureSpread*figureSpread)}
+	}
+	m.leave(lasting)
 }
 
 // kinds lists the figures, each once: it is as weak as often as it stands there.
@@ -175,6 +177,11 @@ func (m *Model) usualKeys(style string) []weighed {
 }
 
 var formPart = weighed{part{"form", ""}, spread(0, formSpread), 1}
+
+// figurePart is a figure's weakness as a part of ability.
+func (m *Model) figurePart(f figure.Figure) weighed {
+	return weighed{part{"figure", f.Shape + "/" + f.Cell}, m.weakness(f), -1}
+}
 
 // weakness is what is believed of a figure: how much more load it is than it counts.
 func (m *Model) weakness(f figure.Figure) normal {

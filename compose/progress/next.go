@@ -31,7 +31,7 @@ const (
 	found      = 0.12 // deviation of ability below which the level counts as found: more than a rung
 	findTakes  = 4    // takes in which it is looked for in any case
 	findUntil  = 15   // and after which it is not
-	findRungs  = 3    // up at once while it is looked for
+	findRungs  = 2    // up at once while it is looked for
 	cautionary = 1.0  // how much of what a pause made uncertain is taken off ability
 )
 
@@ -83,7 +83,7 @@ func (a *asking) choose(p *Proposal) {
 	if a.at(p); last.stopped() && p.Rung >= last.Rung {
 		a.afterStop(s, p)
 	}
-	if !last.stopped() && p.Percent == 100 {
+	if !last.stopped() && p.Percent >= nearly {
 		a.extras(s, p)
 	}
 	if p.Key != nil || p.Pressure != nil {

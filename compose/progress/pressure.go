@@ -30,9 +30,12 @@ const (
 	comfortOne = 2 // and with a pressure, before the next is
 )
 
-// comfortable reports whether a take came out at the aim without a break, at the page's
-// tempo or nearly.
-func comfortable(t *Take) bool { return !t.stopped() && t.share() >= Aimed && t.percent() >= 95 }
+// comfortable reports whether a take counted for full marks, 80 % right at an unbroken pulse,
+// at the page's tempo or nearly.
+func comfortable(t *Take) bool { return !t.stopped() && t.share() >= Least && t.percent() >= nearly }
+
+// nearly is the slowest tempo, in percent, that is nearly the page's.
+const nearly = 90
 
 // broke reports whether a take was too much.
 func broke(t *Take) bool { return t.stopped() || t.share() < Least-0.1 }

@@ -14,9 +14,9 @@
 // models of De Boeck & Wilson ("Explanatory item response models", 2004): the player's own,
 // one for each style and family of keys, what unknown figures cost and what each pressure
 // does, the form of the day, and the weakness of each figure that stands in the measure.
-// Each measure that was marked moves all of them by Bayes' rule, and the result is kept as a
-// normal distribution of the same mean and variance: assumed-density filtering, as in
-// Herbrich, Minka & Graepel ("TrueSkill", 2006); a rating that grows less certain while it
+// The measures of a take move all of them by Bayes' rule, and the result is kept as a normal
+// distribution: expectation propagation, as in Herbrich, Minka & Graepel ("TrueSkill", 2006);
+// a rating that grows less certain while it
 // is not seen is Glickman's ("Parameter estimation in large dynamic paired comparison
 // experiments", 1999). These sources are named from memory; the numbers are this program's own,
 // chosen by the simulation in the tests.

@@ -14,7 +14,7 @@ const (
 	mostWanted = 6
 	mostFaded  = 2    // of them, for being half forgotten
 	weakFigure = 0.08 // weakness from which a figure is wanted, in logarithms of load
-	weakSure   = 0.7  // deviations that it must lie above none
+	weakSure   = 1.0  // deviations that it must lie above none at least
 	weakKey    = 0.08
 	keySure    = 1.0
 	keyTakes   = 3   // one read in so many is to be in a weak family of keys
