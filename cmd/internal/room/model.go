@@ -57,7 +57,7 @@ func newRoom(p practice, states <-chan session.State, o Options) *room {
 	if r.width <= 0 || r.height <= 0 {
 		r.width, r.height = 80, 24
 	}
-	r.told = p.State()
+	r.now, r.told = p.Clock(), p.State()
 	r.state = r.told
 	r.enter("")
 	return r

@@ -258,6 +258,47 @@ func TestCover(t *testing.T) {
 	})
 }
 
+// What comes next is said as a player would: sections, repeats, endings, the end.
+func TestWhatIsNext(t *testing.T) {
+	page := &session.Page{}
+	for n := range 7 { // an upbeat, then measures 1 to 6; 4 is the first ending, 5 the second
+		page.Measures = append(page.Measures, session.Measure{Number: n, Section: "Strain", First: n == 1})
+	}
+	page.Measures[0].Section = ""
+	page.Measures[6] = session.Measure{Number: 6, Section: "Trio", First: true}
+	take := &session.Running{}
+	for i, m := range []int{-1, 0, 1, 2, 3, 4, 1, 2, 3, 5, 6} {
+		b := session.Beat{At: time.Duration(i) * time.Second, Measure: m, Number: max(m, 0), Pass: 1, Beat: 1, Of: 1}
+		if i >= 6 && i < 10 {
+			b.Pass = 2
+		}
+		take.Beats = append(take.Beats, b)
+	}
+	var now time.Duration
+	r := newRoom(&frozen{state: session.State{Place: session.Take, Page: page, Take: take}, clock: func() time.Duration { return now }}, nil,
+		Options{Environ: []string{"LANG=C.UTF-8"}})
+	for i, want := range []string{"then: Strain, the upbeat", "in 5 measures: back to measure 1, second time", "in 4 measures: back to measure 1, second time",
+		"in 3 measures: back to measure 1, second time", "in 2 measures: back to measure 1, second time", "next: back to measure 1, second time",
+		"in 3 measures: on to measure 5", "in 2 measures: on to measure 5", "next: on to measure 5", "next: Trio, measure 6", "the last measure"} {
+		now = take.Beats[i].At
+		r.look()
+		if got := r.nextWords(); got != want {
+			t.Errorf("beat %d: %q, want %q", i, got, want)
+		}
+	}
+}
+
+// A room opened in the midst of a rest has a clock no wider than it needs.
+func TestOpenedLate(t *testing.T) {
+	now := 1000 * time.Hour
+	p := &frozen{clock: func() time.Duration { return now }}
+	p.state = session.State{Place: session.Rest, Ends: session.Maybe{At: now + 90*time.Second, Set: true}}
+	r := newRoom(p, nil, Options{Environ: []string{"LANG=C.UTF-8"}})
+	if r.whole != "1:30" {
+		t.Errorf("made for %q, want 1:30", r.whole)
+	}
+}
+
 // A clock that jumps, as when a lid was shut, shows where the take is then.
 func TestLookAgainAfterASleep(t *testing.T) {
 	var ahead time.Duration

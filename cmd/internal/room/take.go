@@ -162,7 +162,7 @@ func (r *room) nextWords() string {
 	turn := s.turn[i]
 	if turn == len(t.Beats) {
 		if n := s.ordinal[len(s.ordinal)-1] - s.ordinal[i]; n > 0 {
-			return "in " + measures(n+1) + ": the end"
+			return "in " + itoa(n+1) + " measures: the end"
 		}
 		return "the last measure"
 	}
@@ -171,8 +171,12 @@ func (r *room) nextWords() string {
 	if b.Number == 0 {
 		place = "the upbeat"
 	}
-	if now.Measure >= 0 && b.Measure < t.Beats[turn-1].Measure {
+	switch before := t.Beats[turn-1].Measure; {
+	case now.Measure < 0:
+	case b.Measure < before:
 		place = "back to " + place
+	case b.Measure > before+1: // as over a first ending
+		place = "on to " + place
 	}
 	if b.Pass == 2 && now.Pass != b.Pass {
 		place += ", second time"
@@ -186,16 +190,8 @@ func (r *room) nextWords() string {
 	case n <= 1:
 		return "next: " + place
 	default:
-		return "in " + measures(n) + ": " + place
+		return "in " + itoa(n) + " measures: " + place
 	}
-}
-
-// measures counts measures.
-func measures(n int) string {
-	if n == 1 {
-		return "1 measure"
-	}
-	return itoa(n) + " measures"
 }
 
 // drawMap draws the measures around the one that is played; those covered are hidden.
