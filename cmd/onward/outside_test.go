@@ -21,6 +21,9 @@ import (
 // outsidePrograms is the folder of the programs by others that read what this one writes.
 const outsidePrograms = "../../testdata/outside"
 
+// standScripts is the folder of what looks at the stand's page in a browser.
+const standScripts = "../internal/stand/webtest"
+
 // outsideSchema is the folder of the MusicXML 4.0 schema, beside this tree.
 const outsideSchema = "../../../shared/musicxml-schema"
 
@@ -92,10 +95,15 @@ func TestOutside(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	scripts, err := filepath.Abs(standScripts)
+	if err != nil {
+		t.Fatal(err)
+	}
 	reads := outsideReads(t, count)
 	t.Run("Asked", func(t *testing.T) { checkAsked(t, reads) })
 	t.Run("Schema", func(t *testing.T) { checkSchema(t, schema, reads) })
 	t.Run("Engraver", func(t *testing.T) { checkEngraver(t, programs, every(reads, engraved)) })
+	t.Run("Stand", func(t *testing.T) { checkStand(t, programs, scripts, every(reads, engraved)) })
 	t.Run("MidiFile", func(t *testing.T) { checkMidiFile(t, programs, reads) })
 	t.Run("Midicsv", func(t *testing.T) { checkMidicsv(t, programs, reads) })
 	t.Run("Tonal", func(t *testing.T) { checkTonal(t, programs, reads) })
