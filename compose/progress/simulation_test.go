@@ -56,7 +56,7 @@ func TestSimulationFindsTheLevelAndKeepsIt(t *testing.T) {
 		sim := simulations()[name]
 		var found []int
 		within, after, right, expected, off, square, percent, pressed := 0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0
-		stops := 0
+		stops, changes := 0, 0
 		for seed, run := range sim.runs {
 			at := slices.IndexFunc(run, func(s step) bool { return s.near() })
 			found = append(found, at+1)
@@ -64,7 +64,10 @@ func TestSimulationFindsTheLevelAndKeepsIt(t *testing.T) {
 				t.Errorf("%s, seed %d: within a rung of the true one from take %d on, want by take %d", name, seed+1, at+1, simFound)
 				continue
 			}
-			for _, s := range run[simFound:] {
+			for i, s := range run[simFound:] {
+				if s.rung != run[simFound+i-1].rung {
+					changes++
+				}
 				if after++; s.near() {
 					within++
 				}
@@ -78,8 +81,8 @@ func TestSimulationFindsTheLevelAndKeepsIt(t *testing.T) {
 		}
 		slices.Sort(found)
 		share := float64(within) / after
-		t.Logf("%s: found at take %d (median), %d (last); then within a rung %.1f %%, right %.1f %% (expected %.1f %%), tempo %.0f %%; believed rung off by %+.2f, rms %.2f; %d stops, pressure in %.1f %%",
-			name, found[len(found)/2], found[len(found)-1], 100*share, 100*right/after, 100*expected/after, percent/after, off/after, math.Sqrt(square/after), stops, 100*pressed/after)
+		t.Logf("%s: found at take %d (median), %d (last); then within a rung %.1f %%, right %.1f %% (expected %.1f %%), tempo %.0f %%; believed rung off by %+.2f, rms %.2f; another rung in %.1f %% of takes, pressure in %.1f %%, %d stops",
+			name, found[len(found)/2], found[len(found)-1], 100*share, 100*right/after, 100*expected/after, percent/after, off/after, math.Sqrt(square/after), 100*float64(changes)/after, 100*pressed/after, stops)
 		if share < 0.95 {
 			t.Errorf("%s: within a rung of the true one in %.1f %% of takes, want 95 %%", name, 100*share)
 		}
