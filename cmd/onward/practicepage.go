@@ -121,7 +121,7 @@ func drillsOf(c *figure.Catalogue, names []string) (all []survey.Drilled, lines 
 
 // drillMeter is the plainest meter that the cell is at home in.
 func drillMeter(cell *rhythm.Cell) rhythm.Meter {
-	for _, name := range []string{"2/4", "6/8", "3/4", "4/4", "2/2", "9/8", "12/8"} {
+	for _, name := range []string{"2/4", "6/8", "3/4", "4/4", "2/2", "9/8", "12/8", "5/4"} {
 		m, err := rhythm.ParseMeter(name)
 		if err != nil || cell.Span > m.Measure() || m.Measure()%cell.Span != 0 {
 			continue
