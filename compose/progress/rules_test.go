@@ -116,6 +116,9 @@ func TestPressureRisesWithComfortAndFallsWithABreak(t *testing.T) {
 	for range 60 {
 		p := next()
 		one := take(l, len(history), p.Rung, 2)
+		if slices.Contains(p.Why, "") || len(p.Why) < 2 {
+			t.Fatalf("reasons %q for %+v: want a sentence each", p.Why, p)
+		}
 		if p.Pressure != nil {
 			if len(history[len(history)-1].Pressure) > 0 {
 				t.Fatalf("pressure twice running: %v after %v", p.Pressure, history[len(history)-1].Pressure)
