@@ -62,6 +62,34 @@ func (a *album) Do(session.Action) error {
 	return nil
 }
 
+// change tells the state again and again, each time as another one, until ctx is done.
+func (a *album) change(ctx context.Context, every time.Duration) {
+	tick := time.NewTicker(every)
+	defer tick.Stop()
+	for ctx.Err() == nil {
+		<-tick.C
+		a.mu.Lock()
+		a.state.Version++
+		for _, c := range a.watchers {
+			select {
+			case c <- a.state:
+			default:
+			}
+		}
+		a.mu.Unlock()
+	}
+}
+
+// close ends what Watch gave; nothing changes after it.
+func (a *album) close() {
+	a.mu.Lock()
+	defer a.mu.Unlock()
+	for _, c := range a.watchers {
+		close(c)
+	}
+	a.watchers = nil
+}
+
 // Clock is stand.Practice's.
 func (a *album) Clock() time.Duration { return 0 }
 
@@ -97,11 +125,7 @@ func checkStand(t *testing.T, programs, scripts string, reads []outsideRead) {
 		t.Errorf("%v\n%s", err, out)
 	}
 	t.Logf("%s", out)
-	a.mu.Lock()
-	for _, c := range a.watchers {
-		close(c)
-	}
-	a.mu.Unlock()
+	a.close()
 	if err := <-served; err != nil {
 		t.Error(err)
 	}

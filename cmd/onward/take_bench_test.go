@@ -66,6 +66,7 @@ var takeConditions = []takeCondition{
 	{"all cores busy", func(b *testing.B, l *burden) { l.burn(b) }},
 	{"screen drawn", func(b *testing.B, l *burden) { l.screen = true }},
 	{"journal written", func(b *testing.B, l *burden) { l.keep(b) }},
+	{"fifty stands", func(b *testing.B, l *burden) { l.stands(b) }},
 	{"all of these", func(b *testing.B, l *burden) { l.burn(b); l.screen = true; l.keep(b) }},
 }
 
