@@ -43,10 +43,20 @@ func TestTheWholeFlowInABrowser(t *testing.T) {
 	browse(t, "flow.mjs", s.Address())
 }
 
+// TestWithoutEngraverInABrowser has a build that carries none: all else works.
+func TestWithoutEngraverInABrowser(t *testing.T) {
+	r := &rehearsal{file: "strain-euphonium", lookOver: 10 * time.Minute, ready: func(s *Stand) { s.engraver = false }}
+	s, _ := r.open(t)
+	browse(t, "bare.mjs", s.Address())
+}
+
 // TestInStepInABrowser follows a whole take, which is disturbed in every way.
 func TestInStepInABrowser(t *testing.T) {
 	zero := time.Now()
 	r := &rehearsal{file: "strain-euphonium", lookOver: 10 * time.Minute, clock: func() time.Duration { return time.Since(zero) }}
+	if os.Getenv("ONWARD_LONG") == "1" {
+		r.file = "march" // a whole one
+	}
 	s, _ := r.open(t)
 	browse(t, "sync.mjs", s.Address(), fmt.Sprintf("%.3f", float64(zero.UnixMicro())/1000))
 }

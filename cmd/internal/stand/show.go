@@ -44,7 +44,7 @@ var verbs = []session.Verb{
 
 // encode writes a state as a stand is told it.
 func (s *Stand) encode(st *session.State) ([]byte, error) {
-	v := view{State: *st, Engraver: HasEngraver()}
+	v := view{State: *st, Engraver: s.engraver}
 	if st.Page != nil {
 		v.Page = &viewPage{Page: st.Page, Count: s.pages.count(st.Page), Scored: st.Page.For != nil}
 	}

@@ -18,6 +18,8 @@ import (
 // A Practice is what a stand shows and may do: a *session.Session.
 type Practice interface {
 	State() session.State
+	// Watch sends the state now and after each change, the latest alone to one that is
+	// slow, and closes the channel when ctx is done.
 	Watch(ctx context.Context) <-chan session.State
 	Do(a session.Action) error
 	// Clock goes on while the machine sleeps.
@@ -36,6 +38,7 @@ type Stand struct {
 	tower    *tower
 	pages    pages
 	within   time.Duration // what a request's header must come in
+	engraver bool          // the page can engrave
 }
 
 // New makes the stand of a practice on a listener that Listen opened.
@@ -47,7 +50,7 @@ func New(p Practice, l net.Listener) (*Stand, error) {
 	return &Stand{
 		practice: p, listener: l, token: newToken(), hosts: hostsOf(l.Addr(), net.InterfaceAddrs), files: files,
 		asks: newRate(asksEachSecond, asksAtOnce, time.Now), acts: newRate(actsEachSecond, actsAtOnce, time.Now),
-		tower: newTower(maxStreams), within: headerWithin,
+		tower: newTower(maxStreams), within: headerWithin, engraver: HasEngraver(),
 	}, nil
 }
 

@@ -94,7 +94,7 @@ function showDoing() {
 // showPanel shows what stands beside the music, and leaves the focus where it was.
 function showPanel() {
   const maker = panels[state.place]
-  const made = maker?.(state, act, { asksWhere, askWhere, wantsHints: wishes.hints })
+  const made = maker?.(state, act, { asksWhere, askWhere, onMark, listed: !placed(), wantsHints: wishes.hints })
   const panel = get('panel')
   const focused = panel.contains(document.activeElement) ? document.activeElement.dataset.key : null
   const top = panel.scrollTop
@@ -127,6 +127,7 @@ async function laySheet() {
     window.stand.warnings = sheet.warnings
     take?.follow(sheet)
     opened()
+    showPanel()
     showMarks()
     draw()
   } catch (fault) {
@@ -181,10 +182,16 @@ function showMarks() {
     return
   }
   for (const b of sheet.over.querySelectorAll('.cover, .pointer')) b.remove()
-  if (!state.marks || state.marks.length !== sheet.measures.length) return
-  mark(sheet, state, state.place === 'slips', (measure, wanted) => {
-    if (asksWhere) { askWhere(false); act({ do: 'stopped', measure }) } else act({ do: 'mark', measure, mark: wanted })
-  })
+  if (placed()) mark(sheet, state, state.place === 'slips', onMark)
+}
+
+// placed says that each measure has its place on the sheet.
+const placed = () => sheet?.count > 0 && state.marks?.length === sheet.measures.length
+
+function onMark(measure, wanted) {
+  if (!asksWhere) { act({ do: 'mark', measure, mark: wanted }); return }
+  askWhere(false)
+  act({ do: 'stopped', measure })
 }
 
 const running = () => take && (state.place === 'count-in' || state.place === 'take')

@@ -74,7 +74,19 @@ function slips(state, act, stand) {
     make('span', { class: 'pair', role: 'group', 'aria-label': 'How the take went' },
       button('Kept going', () => { stand.askWhere(false); act({ do: 'kept' }) }, { 'aria-pressed': String(!stopped && !stand.asksWhere), 'data-key': 'kept' }),
       button(stopped ? `Stopped at ${where}` : 'Stopped at …', () => stand.askWhere(!stand.asksWhere), { 'aria-pressed': String(stopped || stand.asksWhere), 'data-key': 'stopped' })),
+    stand.listed ? numbers(state, stand) : null,
     make('ul', { class: 'spoken' }, (state.take?.words ?? []).map(w => make('li', {}, w))))
+}
+
+// numbers is the measures as a list of buttons, where there is no music to tap on.
+function numbers(state, stand) {
+  return make('div', { class: 'numbers', role: 'group', 'aria-label': 'Measures' }, (state.marks ?? []).map((m, i) => {
+    const number = state.page?.measures?.[i]?.number
+    const slip = m.pitch && m.rhythm ? 'P R' : m.pitch ? 'P' : m.rhythm ? 'R' : ''
+    return button(`${number === 0 ? '↑' : number ?? i + 1}${slip && ` ${slip}`}`, () => stand.onMark(i, nextMark(m)), {
+      'aria-label': `${measureName(state, i)}: ${slipWords(m)}${state.stopped === i ? ', stopped here' : ''}`, 'aria-pressed': String(m.pitch || m.rhythm), 'data-key': `measure-${i}`,
+    })
+  }))
 }
 
 /** measureName names a measure as it is printed. */

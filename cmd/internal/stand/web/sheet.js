@@ -18,11 +18,15 @@ export function staffFor(width, height, size) {
 export class Sheet {
   constructor(element) {
     this.element = element
-    this.clear()
+    this.forget()
   }
 
   clear() {
     this.element.replaceChildren()
+    this.forget()
+  }
+
+  forget() {
     this.over = document.createElement('div')
     this.over.className = 'over'
     this.measures = [] // {line, leaf, x, y, width, height, points, events, length}
