@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"slices"
 	"strings"
 	"testing"
@@ -9,6 +10,7 @@ import (
 
 	"onward/cmd/internal/journal"
 	"onward/cmd/internal/session"
+	"onward/midi/live"
 )
 
 // practise runs a practice on a stage whose screen is told by the test: each time the
@@ -130,4 +132,52 @@ func TestPracticeOfADay(t *testing.T) {
 	if _, out, _ := s.run("today", "--minutes", "30", "--plan"); strings.Count(out, " x ") != len(want) {
 		t.Errorf("not all is ticked:\n%s", out)
 	}
+}
+
+// A screen that is gone does not stop the band: the take is played to its end.
+func TestPracticeWithoutItsScreen(t *testing.T) {
+	s := newStage(t)
+	gone := errors.New("the screen is gone")
+	s.env.room = func(ctx context.Context, p *session.Session) error {
+		for st := range p.Watch(ctx) {
+			if st.Place == session.CountIn || st.Place == session.Take {
+				break
+			}
+		}
+		return gone
+	}
+	held := make(chan struct{})
+	begin := s.begin
+	s.env.begin = func(ctx context.Context, r *live.Roll, sink string) (take, error) {
+		t, err := begin(ctx, r, sink)
+		return heldTake{t, ctx, held}, err
+	}
+	time.AfterFunc(200*time.Millisecond, func() { close(held) })
+	if code, _, err := s.run("read", "--rung", "3", "--seed", "5"); code != exitFault || !strings.Contains(err, gone.Error()) {
+		t.Errorf("exit %d: %s", code, err)
+	}
+	j, err := journal.Open(t.Context(), "journal.db", s.now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer j.Close()
+	if takes, err := j.Takes(t.Context(), 1); err != nil || len(takes) != 1 || takes[0].Outcome != journal.KeptGoing {
+		t.Errorf("takes %+v, %v", takes, err)
+	}
+}
+
+// A heldTake lasts until it is let go, or left.
+type heldTake struct {
+	take
+	ctx  context.Context
+	held chan struct{}
+}
+
+func (t heldTake) Wait() (live.Report, error) {
+	select {
+	case <-t.held:
+	case <-t.ctx.Done():
+		return live.Report{Left: true}, nil
+	}
+	return t.take.Wait()
 }

@@ -35,12 +35,26 @@ func runPractice(ctx context.Context, e *env, o *readOptions, day *dayPlan) (err
 	if err := p.enter(s); err != nil {
 		return err
 	}
-	err = e.room(ctx, s)
+	if err = e.room(ctx, s); err != nil {
+		playOut(ctx, s)
+	}
 	if quit := s.Do(session.Action{Do: session.DoQuit}); err == nil {
 		err = quit
 	}
 	s.Wait()
 	return err
+}
+
+// playOut waits for the end of a take that is under way when the screen is gone: the band
+// does not stop for that.
+func playOut(ctx context.Context, s *session.Session) {
+	ctx, stop := context.WithCancel(ctx)
+	defer stop()
+	for st := range s.Watch(ctx) {
+		if st.Place != session.CountIn && st.Place != session.Take {
+			return
+		}
+	}
 }
 
 // enter takes the session's first step.
