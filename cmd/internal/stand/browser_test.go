@@ -1,10 +1,13 @@
 package stand
 
 import (
+	"bytes"
 	"fmt"
+	"html"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
 	"testing"
 	"time"
 )
@@ -48,6 +51,20 @@ func TestWithoutEngraverInABrowser(t *testing.T) {
 	r := &rehearsal{file: "strain-euphonium", lookOver: 10 * time.Minute, ready: func(s *Stand) { s.engraver = false }}
 	s, _ := r.open(t)
 	browse(t, "bare.mjs", s.Address())
+}
+
+// TestAHostileScoreInABrowser shows a page whose every word is markup.
+func TestAHostileScoreInABrowser(t *testing.T) {
+	const evil = `"><img src=x onerror="window.harmed=true"><script>window.harmed=true</script>`
+	words := regexp.MustCompile(`(<words[^>]*>)[^<]*`)
+	r := &rehearsal{file: "strain-euphonium", lookOver: 10 * time.Minute, title: evil, twist: func(text []byte) []byte {
+		return words.ReplaceAll(text, []byte("${1}"+html.EscapeString(evil)))
+	}}
+	if text, err := r.music(""); err != nil || !bytes.Contains(text, []byte("&lt;script")) {
+		t.Fatalf("the score is harmless, %v", err)
+	}
+	s, _ := r.open(t)
+	browse(t, "hostile.mjs", s.Address())
 }
 
 // TestInStepInABrowser follows a whole take, which is disturbed in every way.

@@ -22,7 +22,9 @@ type rehearsal struct {
 	file     string // of the next read, without the instrument
 	lookOver time.Duration
 	pressure []string
-	ready    func(s *Stand) // before it serves
+	twist    func(text []byte) []byte // of the page's MusicXML, nil for none
+	title    string                   // "" for a usual one
+	ready    func(s *Stand)           // before it serves
 
 	mu   sync.Mutex
 	kept []string // what was kept: marks and where the player stopped
@@ -71,6 +73,9 @@ func (r *rehearsal) Make(_ context.Context, c session.Choice) (*session.Page, se
 		{Word: "dynamics", Text: "starts f, from mf (measure 5) to ff (measure 13), 2 hairpins"}, {Word: "outside", Text: "B-natural in 3, 7 and 11"},
 		{Word: "most notes", Text: "measure 9, 8 notes"}, {Word: "leap", Text: "octave up, C4 to C5, measure 12"},
 	}}
+	if r.title != "" {
+		page.Title = r.title
+	}
 	for _, m := range s.Parts[0].Measures {
 		page.Measures = append(page.Measures, session.Measure{Number: m.Number})
 	}
@@ -95,7 +100,11 @@ func (r *rehearsal) music(instrument string) ([]byte, error) {
 	default:
 		return nil, fmt.Errorf("instrument %.30q: not known", instrument)
 	}
-	return os.ReadFile(filepath.Join("testdata", name+".musicxml"))
+	text, err := os.ReadFile(filepath.Join("testdata", name+".musicxml"))
+	if err == nil && r.twist != nil {
+		text = r.twist(text)
+	}
+	return text, err
 }
 
 // Record is session.Studio's.

@@ -1,5 +1,6 @@
 // The engraver, in a thread of its own: it alone may make machine code, and it can reach no
-// address. Asked {id, music, width}, it answers {id, svg, measures, warnings} or {id, fault}.
+// address. Asked {id, music, width}, it answers {id, svg, style, measures, warnings, crowded}
+// or {id, fault}; crowded says that a measure is too wide for the line.
 import createVerovioModule from './engraver/verovio-module.mjs'
 import { VerovioToolkit } from './engraver/verovio.mjs'
 
@@ -10,10 +11,11 @@ for (const way of ['log', 'info', 'warn', 'error']) console[way] = listen
 
 const ready = createVerovioModule().then(module => new VerovioToolkit(module))
 
-// options lay all lines on one long page of the width, which the sheet then shares out.
-function options(width) {
+// options lay all lines on one long page of the width, which the sheet then shares out. Lines
+// break where the page has them, if they are nearly full there.
+function options(music, width) {
   return {
-    scale: 100, pageWidth: Math.round(width), pageHeight: 60000, adjustPageHeight: true, breaks: 'smart', breaksSmartSb: 0.62, svgViewBox: true,
+    scale: 100, pageWidth: Math.round(width), pageHeight: 60000, adjustPageHeight: true, breaks: /<print[^>]*new-(system|page)="yes"/.test(music) ? 'smart' : 'auto', breaksSmartSb: 0.62, svgViewBox: true,
     pageMarginTop: 0, pageMarginBottom: 0, pageMarginLeft: 36, pageMarginRight: 16, header: 'none', footer: 'none',
     expandNever: true, mnumInterval: 0, minLastJustification: 0.6, spacingSystem: 4, justificationSystem: 0,
     spacingLinear: 0.3, spacingNonLinear: 0.55, dynamDist: 1.5,
@@ -48,12 +50,12 @@ self.onmessage = async ({ data: { id, music, width } }) => {
   try {
     const toolkit = await ready
     said = []
-    toolkit.setOptions(options(width))
+    toolkit.setOptions(options(music, width))
     if (!toolkit.loadData(unnamed(music))) throw new Error('the engraver cannot read this page')
     if (toolkit.getPageCount() !== 1) throw new Error('the page is too long to engrave')
     const styles = [] // apart: the page's policy lets no drawing bring its own
     const svg = toolkit.renderToSVG(1).replace(/<style[^>]*>([^<]*)<\/style>/g, (_, style) => { styles.push(style); return '' })
-    self.postMessage({ id, svg, style: styles.join('\n'), measures: rhythmOf(toolkit), warnings: said, version: toolkit.getVersion() })
+    self.postMessage({ id, svg, style: styles.join('\n'), measures: rhythmOf(toolkit), warnings: said, crowded: said.some(w => w.includes('highly compressed')) })
   } catch (fault) {
     self.postMessage({ id, fault: `${fault.message ?? fault} ${said.join('; ')}` })
   }

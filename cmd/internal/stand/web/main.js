@@ -122,7 +122,7 @@ async function laySheet() {
     music = text
     if (!state.engraver) { withoutEngraver(); return }
     sheet ??= new Sheet(get('sheet'))
-    await sheet.lay(await engraver.engrave(music, sheet.unitsWide(width, height, wishes.size)), music, width, height, wishes.size, page.count)
+    await layAsLarge(width, height, page.count)
     if (wanted !== laid) { laid = ''; laySheet(); return }
     window.stand.warnings = sheet.warnings
     take?.follow(sheet)
@@ -136,6 +136,18 @@ async function laySheet() {
     sheet?.clear()
     get('sheet').replaceChildren(make('div', { class: 'notice' }, make('h2', {}, 'This page is not engraved'), make('p', {}, fault.message)))
   }
+}
+
+// layAsLarge lays the music as large as the player wants it, or, where a measure is too wide
+// for the line, as large as it goes.
+async function layAsLarge(width, height, count) {
+  let made, size
+  for (const share of [1, 0.9, 0.8, 0.7, 0.62, 0.55]) {
+    size = wishes.size * share
+    made = await engraver.engrave(music, sheet.unitsWide(width, height, size))
+    if (!made.crowded) break
+  }
+  await sheet.lay(made, music, width, height, size, count)
 }
 
 // room is the screen for music during a take, in pixels: what else is shown before and after
