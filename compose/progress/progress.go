@@ -1,7 +1,7 @@
 // Package progress is the ladder that moves: from the takes that a player marked it tells
 // what this player can take in, and proposes what to read next, so that 80 to 90 % of the
 // measures come out right at an unbroken pulse. It proposes and forces nothing. It is pure:
-// the same history gives the same model on every machine.
+// the model can always be made anew from the history.
 //
 // The rule. A measure is right if pitch and rhythm both are. Its chance of it is logistic in
 // ability less load, as in the model of Rasch ("Probabilistic models for some intelligence
