@@ -1,0 +1,5 @@
+package room
+
+import "onward/cmd/internal/room/unasked"
+
+func init() { unasked.Restore() }
