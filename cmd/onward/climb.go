@@ -77,7 +77,7 @@ func openClimb(ctx context.Context, e *env, j *journal.Journal) (*climb, error) 
 }
 
 // takes are the journal's as the model wants them. A figure counts as known in a take if
-// it was met before.
+// it was met before, or belongs to lower rungs than the read's.
 func (c *climb) takes(history []journal.PastTake, practice []figure.Practice) ([]progress.Take, error) {
 	practice = slices.SortedStableFunc(slices.Values(practice), func(a, b figure.Practice) int { return a.At.Compare(b.At) })
 	met := map[figure.Figure]bool{}
@@ -133,7 +133,7 @@ func (c *climb) take(t *journal.PastTake, met map[figure.Figure]bool) (progress.
 			}
 			m := &out.Measures[i]
 			m.Key, m.Figures = figure.FamilyOf(key), append(m.Figures, one)
-			if notes[i] += size; !met[one] {
+			if notes[i] += size; !met[one] && c.level(one) >= t.Rung {
 				strange[i] += size
 			}
 		}
@@ -149,6 +149,39 @@ func (c *climb) take(t *journal.PastTake, met map[figure.Figure]bool) (progress.
 		}
 	}
 	return out, nil
+}
+
+// level is the rung from which a figure is used; of one that nobody knows the highest.
+func (c *climb) level(f figure.Figure) int {
+	shape, cell := c.catalogue.Shape(f.Shape), c.catalogue.Cell(f.Cell)
+	if shape == nil || cell == nil {
+		return len(c.rungs.Rungs)
+	}
+	return max(shape.Level, cell.Level)
+}
+
+// tempo is the percentage of the page's tempo at which a read that was proposed suits the
+// player, now that it is composed: as proposed, or slower where it turned out hard.
+func (c *climb) tempo(m *made, choice session.Choice) (int, error) {
+	figures, err := metInRead(m.Read)
+	if err != nil {
+		return 0, err
+	}
+	loads, err := json.Marshal(m.Load)
+	if err != nil {
+		return 0, err
+	}
+	met := map[figure.Figure]bool{}
+	for _, k := range c.known {
+		met[k.Figure] = true
+	}
+	page, err := c.take(&journal.PastTake{Rung: m.Rung, Figures: figures, Loads: loads}, met)
+	if err != nil {
+		return 0, err
+	}
+	ask := progress.Ask{Style: m.Style.Name, Share: m.Style.Load, Now: c.e.now(), Known: c.known}
+	percent, _ := c.model.Tempo(ask, progress.Proposal{Rung: m.Rung, Percent: choice.Percent, Coverage: choice.Coverage, Pressure: choice.Pressure}, page.Measures)
+	return percent, nil
 }
 
 // next proposes the next read of a style on an instrument. rung is where a player without

@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 
@@ -46,6 +47,7 @@ func (f *performance) Keep(ctx context.Context, marks []session.Mark, stopped in
 	m := f.made
 	p := c.next(m.Style, m.Request.Instrument, m.Rung)
 	l.Next, l.Why = f.practice.asked(c.choice(p, m.Style.Name, m.Request.Instrument)), p.Why
+	f.practice.offered[m.Style.Name] = l.Next
 	wanted, err := json.Marshal(p.Wanted)
 	if err != nil {
 		return nil, err
@@ -239,6 +241,9 @@ func (p *practice) offer(ctx context.Context, j *journal.Journal, offer *session
 			offer.Proposal, offer.Why = choice, proposal.Why
 		}
 	}
+	p.mu.Lock()
+	p.offered = maps.Clone(offer.ByStyle)
+	p.mu.Unlock()
 	if p.day != nil {
 		p.day.plan(offer, c)
 	}

@@ -27,10 +27,11 @@ type practice struct {
 	latency latency
 	day     *dayPlan // the plan that is followed, nil for none
 	sheets  map[string]string
-	seeded  bool       // the seed that was given is still to be used
-	first   bool       // nothing was made yet
-	mu      sync.Mutex // of what follows: a page may be made while another is kept
-	studio  *studio    // of the latest read
+	seeded  bool                      // the seed that was given is still to be used
+	first   bool                      // nothing was made yet
+	mu      sync.Mutex                // of what follows: a page may be made while another is kept
+	studio  *studio                   // of the latest read
+	offered map[string]session.Choice // by style
 
 }
 
@@ -40,7 +41,7 @@ func openPractice(ctx context.Context, e *env, o *readOptions) (*practice, error
 	if err != nil {
 		return nil, err
 	}
-	p := &practice{e: e, o: o, seeded: o.Seeded, first: true}
+	p := &practice{e: e, o: o, seeded: o.Seeded, first: true, offered: map[string]session.Choice{}}
 	if p.to, err = e.sinks.try(sink); err != nil {
 		return nil, asked(err, "")
 	}
@@ -135,9 +136,9 @@ func (p *practice) read(ctx context.Context, c session.Choice) (*session.Page, s
 	if err != nil {
 		return nil, nil, err
 	}
-	f, err := p.perform(ctx, o)
+	f, err := p.perform(ctx, o, c)
 	if err != nil && unasked(o, c, err) {
-		f, err = p.perform(ctx, o)
+		f, err = p.perform(ctx, o, c)
 	}
 	if err != nil {
 		return nil, nil, err
@@ -152,7 +153,7 @@ func (p *practice) read(ctx context.Context, c session.Choice) (*session.Page, s
 }
 
 // perform makes a read ready to be played.
-func (p *practice) perform(ctx context.Context, o *requestOptions) (f *performance, err error) {
+func (p *practice) perform(ctx context.Context, o *requestOptions, c session.Choice) (f *performance, err error) {
 	s, err := openStudio(ctx, p.e, o)
 	if err != nil {
 		return nil, err
@@ -162,7 +163,22 @@ func (p *practice) perform(ctx context.Context, o *requestOptions) (f *performan
 			s.close()
 		}
 	}()
-	m, band, roll, err := s.prepare(ctx, s.req.Seed, p.latency)
+	m, err := s.compose(ctx, s.req.Seed)
+	if err != nil {
+		return nil, err
+	}
+	if p.proposed(c) {
+		climb, err := openClimb(ctx, p.e, s.journal)
+		if err != nil {
+			return nil, err
+		}
+		slower, err := climb.tempo(m, c)
+		if err != nil {
+			return nil, err
+		}
+		o.Slower = percent(slower)
+	}
+	band, roll, err := s.rehearse(m, p.latency)
 	if err != nil {
 		return nil, err
 	}
@@ -178,6 +194,12 @@ func (p *practice) perform(ctx context.Context, o *requestOptions) (f *performan
 		return nil, err
 	}
 	return &performance{practice: p, studio: s, made: m, roll: roll, file: draft.path(pageSuffix)}, nil
+}
+
+// proposed reports whether rung and tempo are those that were proposed.
+func (p *practice) proposed(c session.Choice) bool {
+	was, ok := p.offered[c.Style]
+	return ok && c.Rung == was.Rung && c.Percent == was.Percent
 }
 
 // A performance is a read that can be played.

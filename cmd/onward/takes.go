@@ -14,14 +14,20 @@ func (s *studio) prepare(ctx context.Context, seed uint64, l latency) (m *made, 
 	if m, err = s.compose(ctx, seed); err != nil {
 		return nil, nil, nil, err
 	}
+	band, roll, err = s.rehearse(m, l)
+	return m, band, roll, err
+}
+
+// rehearse makes a read's band, and the roll that the take plays.
+func (s *studio) rehearse(m *made, l latency) (band *timeline.Timeline, roll *live.Roll, err error) {
 	if band, err = s.o.arrange(m); err != nil {
-		return nil, nil, nil, err
+		return nil, nil, err
 	}
 	if roll, err = live.Prepare(band); err != nil {
-		return nil, nil, nil, err
+		return nil, nil, err
 	}
 	l.makeUp(roll)
-	return m, band, roll, nil
+	return band, roll, nil
 }
 
 // keepTake puts a take that is over into the journal, whatever became of it.
