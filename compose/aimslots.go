@@ -1,84 +1,11 @@
 package compose
 
 import (
-	"math"
 	"math/rand/v2"
 
 	"onward/compose/figure"
 	"onward/compose/score"
 )
-
-// trapsOf reports how many of the traps planned for the read the section gets, by its
-// measures.
-func (p *piece) trapsOf(s *section) int {
-	before, all := 0, 0
-	for _, o := range p.sections {
-		if o.of != nil {
-			continue
-		}
-		if o == s {
-			before = all
-		}
-		all += len(o.bars)
-	}
-	return p.aim.traps*(before+len(s.bars))/all - p.aim.traps*before/all
-}
-
-// roomCounts is how much rather a new figure is taken that has room, as a power.
-const roomCounts = 3
-
-// chooseNew draws the figures that the read is to bring, for cells that the rhythm has.
-func (p *piece) chooseNew(rng *rand.Rand) {
-	p.aim.only, p.aim.open, p.aim.scarce, p.aim.surplus = nil, nil, false, false
-	if p.aim.New == nil {
-		return
-	}
-	type choice struct {
-		figure.Figure
-		at     *slot
-		weight float64
-	}
-	var all []choice
-	cells, total := map[string]int{}, 0
-	for _, s := range p.sections {
-		for _, b := range s.bars {
-			for _, l := range b.cells {
-				if total += l.cell.Onsets(); l.cell.Onsets() < 2 {
-					continue
-				}
-				if cells[l.cell.Name]++; cells[l.cell.Name] > 1 {
-					continue
-				}
-				sl := p.newSlot(b, l, s.key)
-				for _, shape := range p.shapesFor(sl) {
-					f := figure.Figure{Shape: shape.Name, Cell: l.cell.Name}
-					if !p.knows(f) {
-						all = append(all, choice{f, sl, 0})
-					}
-				}
-			}
-		}
-	}
-	need := math.Inf(1) // notes that one of them should have room for
-	if p.aim.Coverage != nil {
-		need = max(1, (1-p.aim.share)*float64(total)) / float64(max(*p.aim.New, 1))
-	}
-	for i, c := range all {
-		room := float64(cells[c.Cell] * p.world.Catalogue.Cell(c.Cell).Onsets())
-		all[i].weight = even(math.Pow(min(room, need), roomCounts))
-	}
-	for len(p.aim.only) < *p.aim.New {
-		i := draw(rng, len(all), func(i int) float64 { return all[i].weight })
-		if i < 0 {
-			break
-		}
-		if p.standsOut(all[i].at, all[i].Figure) {
-			p.aim.only = append(p.aim.only, all[i].Figure)
-		}
-		all[i].weight = 0
-	}
-	p.aim.open = append(p.aim.open, p.aim.only...)
-}
 
 // standsOut reports whether the figure has a place in the slot, and is found there as
 // itself: not as shorter ones that the player knows.
@@ -135,6 +62,7 @@ func (p *piece) placeAims(rng *rand.Rand, s *section) {
 	if !p.aimsAtKnown() {
 		return
 	}
+	p.placeNew(rng, s)
 	var roots []*slot
 	notes, own := map[*slot]int{}, map[*slot]bool{}
 	total, known := 0, 0
@@ -151,7 +79,7 @@ func (p *piece) placeAims(rng *rand.Rand, s *section) {
 	var open []*slot
 	for _, root := range roots {
 		switch {
-		case !own[root]: // settled in an earlier section
+		case !own[root], root.must != 0: // settled before
 			if root.must > 0 {
 				known += notes[root]
 			}
@@ -161,8 +89,6 @@ func (p *piece) placeAims(rng *rand.Rand, s *section) {
 		}
 		can, cannot := p.mayKnow(root)
 		switch {
-		case p.aim.New != nil && cannot && p.placeNew(root):
-			continue
 		case can && cannot:
 			open = append(open, root)
 		case can:
@@ -222,18 +148,6 @@ func (p *piece) mayKnow(sl *slot) (can, cannot bool) {
 		}
 	}
 	return can, cannot
-}
-
-// placeNew gives the slot a new figure that has no place yet, if one fits.
-func (p *piece) placeNew(sl *slot) bool {
-	for i, f := range p.aim.open {
-		if f.Cell == sl.cell.Name {
-			sl.must, sl.only = -1, p.world.Catalogue.Shape(f.Shape)
-			p.aim.open = append(p.aim.open[:i:i], p.aim.open[i+1:]...)
-			return true
-		}
-	}
-	return false
 }
 
 // onlyNew lets the slot have one of the new figures alone, if any has its cell.

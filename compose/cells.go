@@ -49,6 +49,9 @@ func (p *piece) newStock() *stock {
 		if f := p.cellFactor(c); f != 1 {
 			wanted *= f
 		}
+		if p.keepsBack() {
+			fresh = 0
+		}
 		st.cells, st.base, st.wanted = append(st.cells, c), append(st.base, base), append(st.wanted, wanted)
 		st.bare = append(st.bare, wanted/base)
 		st.fresh, st.liked = append(st.fresh, fresh), append(st.liked, base)

@@ -97,7 +97,7 @@ func (p *piece) melodies() error {
 	aims := stream(p.req.Seed, fmt.Sprintf("aims%s", strings.Repeat("'", p.attempt)))
 	if p.aim != nil {
 		place = aims
-		p.chooseNew(aims)
+		p.aim.restart()
 	}
 	start := int64(0)
 	var before []noted
@@ -116,6 +116,9 @@ func (p *piece) melodies() error {
 		} else {
 			p.placeTraps(place, s)
 			p.placeAims(aims, s)
+			if p.aim.noNearer(p.lastDrawn(s)) {
+				return errNoNearer
+			}
 			var next []noted
 			if i+1 < len(p.sections) {
 				next = p.standing(p.sections[i+1], s)

@@ -179,6 +179,9 @@ func (p *piece) loosen(s *section, pas *passage) bool {
 		traps, exact, alike = traps || sl.trap || sl.wanted, exact || sl.same != nil, alike || sl.like != nil
 		sl.pick = nil
 	}
+	if traps && p.looseTraps(s, pas) {
+		return true
+	}
 	what := ""
 	switch {
 	case traps:

@@ -76,7 +76,7 @@ func (p *piece) plan() error {
 		if err := p.planned(); err != nil {
 			return err
 		}
-		off, shows := p.off(p.expected()), p.mayShow()
+		off, shows := p.off(p.expected()), p.mayShow() || p.keepsBack()
 		if p.drilled != nil || off == 0 && shows {
 			return nil
 		}

@@ -29,13 +29,20 @@ func (p *piece) chooseThings(rng *rand.Rand) error {
 	for _, i := range chosen {
 		p.bring(&p.rung.Adds[i])
 	}
-	for want := 1 + rng.IntN(thingsARead); len(chosen) < want; {
+	want := 1 + rng.IntN(thingsARead)
+	if p.req.Aims.bringFigures(p.req.Vocabulary) && len(chosen) > 0 && !slices.ContainsFunc(p.things, hasFigures) {
+		want = thingsARead // what was asked for has none of them
+	}
+	for len(chosen) < want {
 		i := draw(rng, len(p.rung.Adds), func(i int) float64 {
 			t := &p.rung.Adds[i]
 			if slices.Contains(chosen, i) || p.drilled != nil && !p.drilled.knows(t) || !p.goesWith(t) {
 				return 0
 			}
-			if p.req.Aims.bringFigures(p.req.Vocabulary) && len(t.Cells)+len(t.Shapes) == 0 {
+			if p.req.Aims.nothingNew(p.req.Vocabulary) && hasFigures(t) {
+				return 0
+			}
+			if p.req.Aims.bringFigures(p.req.Vocabulary) && !hasFigures(t) {
 				return even(p.showing(t) * noFigures)
 			}
 			return p.showing(t)
@@ -51,6 +58,9 @@ func (p *piece) chooseThings(rng *rand.Rand) error {
 	p.bounds = b
 	return err
 }
+
+// hasFigures reports whether the thing brings figures other than traps.
+func hasFigures(t *ladder.Thing) bool { return len(t.Cells)+len(t.Shapes) > 0 }
 
 // noFigures is how much less gladly a thing is brought that is no figure, where the read is
 // to have figures that are not known.

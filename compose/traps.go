@@ -16,16 +16,16 @@ func (p *piece) placeTraps(rng *rand.Rand, s *section) {
 	if !p.aimsAtKnown() && len(p.bounds.FreshShapes) > 0 && (p.drilled == nil || p.drilled.shapesAny(p.bounds.FreshShapes)) {
 		p.pin(s, open, max(1, len(s.bars)/8), func(sl *slot, on bool) { sl.wanted = on })
 	}
+	if p.aim != nil && p.aim.Traps != nil {
+		p.pinAimed(rng, s)
+		return
+	}
 	most := p.rung.Traps[1]
 	if most == 0 || len(p.bounds.Traps) == 0 {
 		return
 	}
 	want := p.rung.Traps[0] + rng.IntN(most-p.rung.Traps[0]+1)
 	want = max(min(want, 1), want*len(s.bars)/16)
-	if p.aim != nil && p.aim.Traps != nil {
-		p.pin(s, open, p.trapsOf(s), func(sl *slot, on bool) { sl.trap = on })
-		return
-	}
 	if left := p.pin(s, open, want, func(sl *slot, on bool) { sl.trap = on }); want-left < p.rung.Traps[0] {
 		p.loosened = append(p.loosened, fmt.Sprintf("%s: room for %d of %d traps", s.Name, want-left, want))
 	}
