@@ -47,7 +47,7 @@ and look at what slipped afterwards.`,
 		"`NAME` of the player, where several share a journal (default: who has no name, else who played last)")
 	root.AddCommand(
 		newRead(e, &journal, nil), newWrite(e, &journal, nil), newLearn(e, &journal, nil), newSurvey(e, &journal, nil),
-		newStyles(e), newRungs(e), newInstruments(e), newFigures(e), newPorts(e), newTap(e, &journal, nil), newWarmup(e, &journal, nil), newToday(e, &journal, nil), newStand(e, &journal, nil), newTake(e),
+		newStyles(e), newRungs(e), newInstruments(e), newFigures(e), newPorts(e), newTap(e, &journal, nil), newWarmup(e, &journal, nil), newToday(e, &journal, nil), newStand(e, &journal, nil), newJournal(e, &journal, nil), newTake(e),
 	)
 	return root, begun
 }
