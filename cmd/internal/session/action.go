@@ -124,7 +124,7 @@ func (s *Session) act(a Action) {
 			s.work(s.play)
 			return
 		}
-		set(func(st *State) { st.done(); st.Place = Making })
+		set(func(st *State) { st.done(st.Step); st.Place = Making })
 		s.work(s.offer)
 	case DoLeave:
 		s.stop()

@@ -281,30 +281,36 @@ func (r *Running) measureAt(t time.Duration) int {
 	return at
 }
 
-// keep puts the marks into the journal and goes to what they mean.
+// keep puts the marks into the journal and goes to what they mean, unless the player has
+// gone elsewhere meanwhile.
 func (s *Session) keep(ctx context.Context) {
 	s.mu.Lock()
-	perform, marks, stopped := s.perform, s.state.Marks, s.state.Stopped
+	perform, marks, stopped, step := s.perform, s.state.Marks, s.state.Stopped, s.state.Step
 	s.mu.Unlock()
 	lesson, err := perform.Keep(context.WithoutCancel(ctx), marks, stopped)
 	s.always(func(st *State) {
-		if err != nil {
+		switch {
+		case err != nil && ctx.Err() != nil:
+			st.Problem = err.Error()
+		case err != nil:
 			st.Place, st.Problem = Slips, err.Error()
-			return
+		case ctx.Err() != nil:
+			st.done(step)
+		default:
+			st.Lesson, st.Place = lesson, Meaning
+			st.done(step)
 		}
-		st.Lesson, st.Place = lesson, Meaning
-		st.done()
 	})
 }
 
-// done marks the step of the plan as done.
-func (st *State) done() {
-	if st.Offer == nil || st.Step < 0 || st.Step >= len(st.Offer.Plan) {
+// done marks a step of the plan as done, if it is one.
+func (st *State) done(step int) {
+	if st.Offer == nil || step < 0 || step >= len(st.Offer.Plan) {
 		return
 	}
 	offer := *st.Offer
 	offer.Plan = append([]Step(nil), offer.Plan...)
-	offer.Plan[st.Step].Done = true
+	offer.Plan[step].Done = true
 	st.Offer = &offer
 }
 
