@@ -10,6 +10,7 @@ import { keepAwake, toggleFull } from './screen.js'
 import { settings } from './settings.js'
 import { Sheet } from './sheet.js'
 import { Take } from './take.js'
+import { largerBy } from './turning.js'
 import { wish, wishes } from './wishes.js'
 
 const get = id => document.getElementById(id)
@@ -33,20 +34,25 @@ function show(next) {
   state = next
   if (state.over) state.place = 'over'
   if (state.place !== before.place) { asksWhere = false; entered(before.place) }
-  get('title').textContent = state.page?.title || 'The stand'
+  const page = headless[state.place] === undefined ? state.page : null // nothing of a page that is past
+  get('title').textContent = page?.title || headless[state.place] || 'The stand'
   document.title = get('title').textContent
-  get('words').textContent = [state.page?.words, part() && `this stand: ${partWords()}`].filter(Boolean).join(' · ')
+  get('words').textContent = [page?.words, part() && `this stand: ${partWords()}`].filter(Boolean).join(' · ')
   document.body.dataset.place = state.place
   document.body.dataset.sheet = state.page?.scored ? 'music' : 'none'
   trouble(state.problem)
   showDoing()
   showPanel()
+  opened()
   if (state.engraver) engraver ??= new Engraver() // ahead of the first page: it takes a while to start
   laySheet()
   followTake()
   showMarks()
   setup.fill(state, part())
 }
+
+// headless are the places without a page, and what stands at the head there.
+const headless = { waiting: 'The stand', choose: 'What comes next', making: 'The stand', record: 'The record', over: 'The stand' }
 
 // entered says in words where the practice is now, and readies the screen.
 function entered(from) {
@@ -138,16 +144,23 @@ async function laySheet() {
   }
 }
 
-// layAsLarge lays the music as large as the player wants it, or, where a measure is too wide
-// for the line, as large as it goes.
+// layAsLarge lays the music as large as the player wants it; where a measure is too wide for
+// the line, as large as it goes, and where it leaves most of the screen empty, larger.
 async function layAsLarge(width, height, count) {
+  const engrave = size => engraver.engrave(music, sheet.unitsWide(width, height, size))
+  const lay = (made, size) => sheet.lay(made, music, width, height, size, count)
   let made, size
   for (const share of [1, 0.9, 0.8, 0.7, 0.62, 0.55]) {
     size = wishes.size * share
-    made = await engraver.engrave(music, sheet.unitsWide(width, height, size))
+    made = await engrave(size)
     if (!made.crowded) break
   }
-  await sheet.lay(made, music, width, height, size, count)
+  await lay(made, size)
+  const larger = wishes.size * largerBy(sheet.count, sheet.fill())
+  if (made.crowded || size < wishes.size || larger === wishes.size) return
+  const more = await engrave(larger)
+  if (!more.crowded) await lay(more, larger)
+  if (sheet.count > 1) await lay(made, size)
 }
 
 // room is the screen for music during a take, in pixels: what else is shown before and after
@@ -170,7 +183,7 @@ function withoutEngraver() {
 function opened() {
   if (!sheet?.count) { get('leaf').textContent = ''; return }
   const here = sheet.measures.map((m, i) => [m.leaf, i]).filter(([leaf]) => leaf === sheet.leaf).map(([, i]) => i)
-  get('leaf').textContent = sheet.count > 1 ? `page ${sheet.leaf + 1} of ${sheet.count}` : ''
+  get('leaf').textContent = sheet.count > 1 && headless[state.place] === undefined ? `page ${sheet.leaf + 1} of ${sheet.count}` : ''
   sheet.svg.removeAttribute('aria-hidden')
   sheet.svg.setAttribute('role', 'img')
   sheet.svg.setAttribute('aria-label', `${get('title').textContent}, page ${sheet.leaf + 1} of ${sheet.count}: ${measureName(state, here[0])} to ${measureName(state, here[here.length - 1])}`)
@@ -254,7 +267,7 @@ function countIn(count) {
 function tick() {
   const left = get('left')
   const now = link.clock.now()
-  const text = state.ends === null || state.ends === undefined || Number.isNaN(now) ? '' : minutes(state.ends / 1e6 - now)
+  const text = typeof state.ends !== 'number' || headless[state.place] !== undefined || Number.isNaN(now) ? '' : minutes(state.ends / 1e6 - now)
   if (left.textContent !== text) left.textContent = text
 }
 setInterval(() => { if (!running()) tick(); else get('left').textContent = '' }, 200)

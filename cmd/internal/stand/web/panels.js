@@ -27,9 +27,9 @@ export const panels = {
   'look-over': (state, act, stand) => state.page && stand.wantsHints ? hints(state.page) : null,
   slips: (state, act, stand) => slips(state, act, stand),
   meaning, choose,
-  exercise: state => words(make('h2', {}, state.page?.title ?? ''), ...(state.page?.lines ?? []).map(l => make('p', { class: 'large' }, l))),
+  exercise: state => words(...(state.page?.lines ?? []).map(l => make('p', { class: state.page.scored ? '' : 'large' }, l))),
   rest: state => words(make('h2', {}, state.page?.title ?? 'Rest'), ...(state.page?.lines ?? []).map(l => make('p', { class: 'large' }, l))),
-  record: state => make('pre', { class: 'record', tabIndex: 0 }, (state.record ?? []).join('\n')),
+  record: state => make('pre', { class: 'record', tabIndex: 0 }, state.record?.length ? state.record.join('\n') : 'Nothing is kept yet: takes stand here once you have marked them.'),
 }
 
 /** buttons makes the buttons of a place from the one at from to the one ahead of to. */
@@ -117,13 +117,14 @@ function choose(state, act) {
     items.map(i => make('option', { value: i.value, selected: i.value === value }, i.words)))
   const field = (key, text, control) => [make('label', { for: `choose-${key}` }, text), control]
   const named = items => (items ?? []).map(i => ({ value: i.id, words: i.words || i.id }))
+  const explained = items => named(items).map(i => ({ ...i, words: i.words === i.value ? i.value : `${i.value}: ${i.words}` }))
   const read = choice.kind === 'read'
   const pressure = choice.pressure ?? []
   return words(
     offer.plan?.length ? plan(state, act) : null,
     list(offer.why),
     read ? make('fieldset', {}, make('legend', {}, 'Style'), make('div', { class: 'choices' },
-      named(offer.styles).map(s => make('label', {}, make('input', {
+      explained(offer.styles).map(s => make('label', {}, make('input', {
         type: 'radio', name: 'style', value: s.value, checked: choice.style === s.value, 'data-key': `style-${s.value}`,
         onchange: () => act({ do: 'choose', choice: { ...(offer.by_style?.[s.value] ?? choice), style: s.value } }),
       }), s.words)))) : null,
@@ -132,7 +133,7 @@ function choose(state, act) {
       field('instrument', 'Instrument', select('instrument', named(offer.instruments), choice.instrument)),
       read ? field('percent', 'Tempo', select('percent', [100, 95, 90, 85, 80, 75, 70, 60, 50].map(p => ({ value: String(p), words: p === 100 ? 'as on the page' : `${p} % of it` })), String(choice.percent || 100), Number)) : []),
     read && offer.pressures?.length ? make('fieldset', {}, make('legend', {}, 'Pressure, if you like'), make('div', { class: 'choices' },
-      named(offer.pressures).map(p => make('label', {}, make('input', {
+      explained(offer.pressures).map(p => make('label', {}, make('input', {
         type: 'checkbox', checked: pressure.includes(p.value), 'data-key': `pressure-${p.value}`,
         onchange: e => put({ pressure: e.target.checked ? [...pressure, p.value] : pressure.filter(v => v !== p.value) }),
       }), p.words)))) : null)

@@ -71,6 +71,7 @@ export class Sheet {
     this.svg.classList.add('measuring') // without signs in text: their font claims far more room than it fills
     this.lines = this.systems.map(s => {
       const b = s.getBBox()
+      this.wide = Math.max(this.wide, left + b.x + b.width) // words may reach out of the last measure
       return { top: b.y - (s.querySelector(signs) ? 0.35 * this.staff : 0), bottom: b.y + b.height }
     })
     this.svg.classList.remove('measuring')
@@ -135,6 +136,12 @@ export class Sheet {
     Object.assign(this.over.style, {
       left: `${(w - this.wide * scale) / 2}px`, top: '0px', width: `${this.wide * scale}px`, height: `${this.high * scale}px`,
     })
+  }
+
+  /** fill reports how much of the screen the lines of the first page fill, 0 to 1. */
+  fill() {
+    const lines = this.lines.filter(l => l.leaf === 0)
+    return lines.reduce((sum, l) => sum + l.bottom - l.top + margin * this.staff, 0) / this.room
   }
 
   /** leafOf reports the page of a measure. */

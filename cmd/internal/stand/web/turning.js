@@ -81,6 +81,16 @@ export function leaves(heights, room, hard, repeats = []) {
 
 const perTurn = 3 // what a turn costs, beside a page left empty, 1
 
+/**
+ * largerBy reports how much larger music may be that fills a share of its only page; 1 where
+ * it fills most of it, or has more pages. Lines are shorter and higher then, so the room it
+ * takes grows by the square.
+ */
+export function largerBy(pages, fill) {
+  if (pages !== 1 || !(fill > 0) || fill > 0.6) return 1
+  return Math.min(1.7, Math.sqrt(0.85 / fill))
+}
+
 /** hardness reports how hard it is to look up at the end of a measure, from its rests and notes in order. */
 export function hardness(events, beat) {
   const last = events[events.length - 1]

@@ -3,7 +3,7 @@ import assert from 'node:assert/strict'
 import { test } from 'node:test'
 import { SharedClock, better, sampleOf } from '../web/clock.js'
 import { beatAt, countAt, hiddenAt, shareOf, spanAt, spans } from '../web/position.js'
-import { earliest, hardness, latest, leafAt, leaves, turnAt, turns } from '../web/turning.js'
+import { earliest, hardness, largerBy, latest, leafAt, leaves, turnAt, turns } from '../web/turning.js'
 
 // lay lays measures of two beats, half a second each, behind a chord and a counted measure.
 function lay(order) {
@@ -131,6 +131,13 @@ test('a repeat lies on one page where it can', () => {
   assert.deepEqual(leaves(even, 40, hard, [[2, 5]]), [0, 2])
   assert.deepEqual(leaves(even, 40, hard, [[0, 3]]), [0, 4])
   assert.deepEqual(leaves(even, 40, hard, [[0, 5]]).length, 2) // it cannot
+})
+
+test('a short read is larger, a full one is not', () => {
+  assert.equal(largerBy(1, 0.1), 1.7)
+  assert.equal(largerBy(1, 0.8), 1)
+  assert.equal(largerBy(2, 0.1), 1)
+  for (let fill = 0.01; fill < 1; fill += 0.01) assert.ok(largerBy(1, fill) ** 2 * fill <= 0.9 || largerBy(1, fill) === 1)
 })
 
 test('after a rest it is easy to look up', () => {
