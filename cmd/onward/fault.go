@@ -46,12 +46,13 @@ func exitCode(err error) int {
 	var request *compose.RequestError
 	var refusal *journal.Refusal
 	var name *journal.NameError
+	var sealed *journal.SealedError
 	switch {
 	case err == nil:
 		return exitFine
 	case errors.Is(err, context.Canceled):
 		return exitInterrupted
-	case errors.As(err, &player), errors.As(err, &request), errors.As(err, &refusal), errors.As(err, &name):
+	case errors.As(err, &player), errors.As(err, &request), errors.As(err, &refusal), errors.As(err, &name), errors.As(err, &sealed):
 		return exitRequest
 	}
 	return exitFault

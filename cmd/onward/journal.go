@@ -49,7 +49,7 @@ and keys that slip oftener than the rest, and what was proposed last.`,
 	cmd.Flags().IntVar(&o.Weeks, "weeks", 4, "the last `N` weeks, 1 to 520")
 	cmd.Flags().StringVar(&o.HTML, "html", "", "write a page with plots to `FILE` in place of text")
 	cmd.Flags().BoolVar(&o.JSON, "json", false, "print it as JSON")
-	cmd.AddCommand(newJournalExport(e, path), newJournalImport(e, path))
+	cmd.AddCommand(newJournalReads(e, path), newJournalExport(e, path), newJournalImport(e, path))
 	return cmd
 }
 

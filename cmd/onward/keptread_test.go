@@ -79,3 +79,28 @@ func TestAgainOfOwnStyle(t *testing.T) {
 		t.Error("the page came out otherwise")
 	}
 }
+
+// A journal that was exported and imported makes its reads again as they were.
+func TestAgainAfterImport(t *testing.T) {
+	s := newStage(t)
+	for _, args := range [][]string{
+		{"read", "--plain", "--rung", "4", "--seed", "1", "--look-over", "0"},
+		{"write", "--figures", "known", "--rung", "4", "--out", "then"},
+		{"journal", "export", "my.jsonl"},
+		{"journal", "import", "my.jsonl", "--journal", "other.db"},
+		{"write", "--again", "2", "--journal", "other.db", "--out", "now"},
+	} {
+		if code, _, err := s.run(args...); code != 0 {
+			t.Fatalf("%v: exit %d: %s", args, code, err)
+		}
+	}
+	pages, _ := filepath.Glob("then/*.musicxml")
+	if len(pages) != 1 {
+		t.Fatalf("pages %q", pages)
+	}
+	a, _ := os.ReadFile(pages[0])
+	b, _ := os.ReadFile(filepath.Join("now", filepath.Base(pages[0])))
+	if len(a) == 0 || !bytes.Equal(a, b) {
+		t.Error("the page came out otherwise")
+	}
+}

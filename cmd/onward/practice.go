@@ -341,9 +341,14 @@ func (b *playing) Wait() (words []string, left bool, err error) {
 // Record is session.Studio's.
 func (p *practice) Record(ctx context.Context) (lines []string, err error) {
 	err = p.withJournal(ctx, func(j *journal.Journal) error {
+		weeks, err := summarize(ctx, p.e, j, recordWeeks)
+		if err != nil {
+			return err
+		}
 		var b strings.Builder
+		err = weeks.WriteText(&b)
 		lines = strings.Split(strings.TrimRight(b.String(), "\n"), "\n")
-		return nil
+		return err
 	})
 	return lines, err
 }

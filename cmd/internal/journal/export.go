@@ -15,10 +15,10 @@ import (
 func (j *Journal) Export(ctx context.Context, w io.Writer) error {
 	buffer := bufio.NewWriter(w)
 	err := j.view(ctx, func(tx *sql.Tx) error {
-		x := exporter{ctx: ctx, tx: tx, json: json.NewEncoder(buffer), reads: map[int64]int{}, takes: map[int64]int{}}
+		x := exporter{ctx: ctx, tx: tx, json: json.NewEncoder(buffer), reads: map[int64]int{}, takes: map[int64]int{}, drills: map[int64]int{}}
 		x.json.SetEscapeHTML(false)
 		x.say(headerLine{kindHeader, Format, formatVersion})
-		for _, step := range []func() error{x.players, x.allReads, x.allTakes, x.lessons, x.warmups, x.vocabularies, x.latencies, x.proposals} {
+		for _, step := range []func() error{x.players, x.drilled, x.allReads, x.allTakes, x.lessons, x.warmups, x.vocabularies, x.latencies, x.proposals} {
 			if err := step(); err != nil {
 				return err
 			}
@@ -34,13 +34,14 @@ func (j *Journal) Export(ctx context.Context, w io.Writer) error {
 
 // An exporter writes lines and remembers the numbers of what it wrote.
 type exporter struct {
-	ctx   context.Context
-	tx    *sql.Tx
-	json  *json.Encoder
-	lines int
-	reads map[int64]int // numbers by ID
-	takes map[int64]int
-	fault error // the first of writing
+	ctx    context.Context
+	tx     *sql.Tx
+	json   *json.Encoder
+	lines  int
+	reads  map[int64]int // numbers by ID
+	takes  map[int64]int
+	drills map[int64]int // what was drilled when reads were made
+	fault  error         // the first of writing
 }
 
 // say writes a line.
@@ -90,6 +91,18 @@ func (x *exporter) players() error {
 	})
 }
 
+// drilled writes what was drilled when reads were made.
+func (x *exporter) drilled() error {
+	return x.each("SELECT id, body FROM drilled ORDER BY id", func(scan func(...any) error) error {
+		var id int64
+		l := drilledLine{Kind: kindDrilled, Number: len(x.drills) + 1}
+		err := scan(&id, (*[]byte)(&l.Body))
+		x.drills[id] = l.Number
+		x.say(l)
+		return err
+	})
+}
+
 // allReads writes the reads, with what of their runs and measures, which are kept in another
 // order, comes by beside them.
 func (x *exporter) allReads() error {
@@ -114,16 +127,19 @@ func (x *exporter) allReads() error {
 		return err
 	}
 	defer measures.rows.Close()
-	const query = `SELECT id, player, identity, title, style, rung, instrument, made, measures, melody, figures, loads FROM reads
-		LEFT JOIN read_figures ON read_figures.read_id = id LEFT JOIN read_loads ON read_loads.read_id = id ORDER BY id`
+	const query = `SELECT id, player, identity, title, style, rung, instrument, made, measures, melody, figures, loads, request, drilled FROM reads
+		LEFT JOIN read_figures ON read_figures.read_id = id LEFT JOIN read_loads ON read_loads.read_id = id
+		LEFT JOIN requests ON requests.read_id = id ORDER BY id`
 	return x.each(query, func(scan func(...any) error) error {
 		l := readLine{Kind: kindRead, Number: len(x.reads) + 1}
 		var id int64
 		var made moment
-		err := scan(&id, &l.Player, &l.Identity, &l.Title, &l.Style, &l.Rung, &l.Instrument, &made, &l.Length, (*[]byte)(&l.Melody), (*[]byte)(&l.Figures), (*[]byte)(&l.Loads))
+		var drilled sql.NullInt64
+		err := scan(&id, &l.Player, &l.Identity, &l.Title, &l.Style, &l.Rung, &l.Instrument, &made, &l.Length, (*[]byte)(&l.Melody), (*[]byte)(&l.Figures), (*[]byte)(&l.Loads), (*[]byte)(&l.Request), &drilled)
 		if err != nil {
 			return err
 		}
+		l.Drilled = x.drills[drilled.Int64]
 		l.Made = made.Time
 		if l.Runs, err = runs.of(id); err != nil {
 			return err

@@ -83,6 +83,7 @@ type importer struct {
 	players map[string]*Journal // by the name in the file
 	reads   []importedRead      // by number less 1
 	takes   []importedTake
+	drilled [][]byte // by number less 1
 	// vocabularies are IDs by number less 1; 0 of those whose drills are passed over.
 	vocabularies []int64
 	ended        bool
@@ -130,6 +131,7 @@ func (m *importer) file(name string, r io.Reader) error {
 // handlers take up a line of a kind.
 var handlers = map[string]func(*importer, []byte) error{
 	kindPlayer:     (*importer).player,
+	kindDrilled:    (*importer).whatWasDrilled,
 	kindRead:       (*importer).read,
 	kindTake:       (*importer).take,
 	kindLesson:     (*importer).lesson,

@@ -10,6 +10,18 @@ import (
 // together is how many reads are added at once, which is several times as fast as each alone.
 const together = 500
 
+func (m *importer) whatWasDrilled(text []byte) error {
+	var l drilledLine
+	if err := parse(text, &l); err != nil {
+		return err
+	}
+	if err := numbered(l.Number, len(m.drilled)); err != nil {
+		return err
+	}
+	m.drilled = append(m.drilled, l.Body)
+	return nil
+}
+
 func (m *importer) read(text []byte) error {
 	var l readLine
 	if err := parse(text, &l); err != nil {
@@ -29,7 +41,13 @@ func (m *importer) read(text []byte) error {
 		return err
 	}
 	fresh := &Read{Identity: l.Identity, Title: l.Title, Style: l.Style, Rung: l.Rung, Instrument: l.Instrument, Made: l.Made,
-		Melody: l.Melody, Length: l.Length, Figures: l.Figures, Loads: l.Loads}
+		Melody: l.Melody, Length: l.Length, Figures: l.Figures, Loads: l.Loads, Request: l.Request}
+	if l.Drilled < 0 || l.Drilled > len(m.drilled) {
+		return wrongf("drilled %d: no line before this one has it", l.Drilled)
+	}
+	if l.Drilled > 0 {
+		fresh.Drilled = m.drilled[l.Drilled-1]
+	}
 	for _, h := range l.Hashes {
 		fresh.Measures = append(fresh.Measures, uint64(h))
 	}

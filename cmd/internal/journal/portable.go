@@ -13,9 +13,10 @@ import (
 
 // The portable journal is lines of JSON, an object each, whose kind says what it is. The
 // first is the header and the last the end, which counts the lines before it, so that a file
-// cut short shows. Between them stand players, reads, takes, lessons, warm-ups,
-// vocabularies, drills, latencies and proposals, in this order and oldest first. Reads,
-// takes and vocabularies are numbered from 1, each kind apart, and referred to by number.
+// cut short shows. Between them stand players, what was drilled when reads were made, reads,
+// takes, lessons, warm-ups, vocabularies, drills, latencies and proposals, in this order and
+// oldest first. What was drilled, reads, takes and vocabularies are numbered from 1, each
+// kind apart, and referred to by number.
 const (
 	Format        = "onward-journal"
 	formatVersion = 1
@@ -28,6 +29,7 @@ const (
 const (
 	kindHeader     = "header"
 	kindPlayer     = "player"
+	kindDrilled    = "drilled"
 	kindRead       = "read"
 	kindTake       = "take"
 	kindLesson     = "lesson"
@@ -51,6 +53,12 @@ type playerLine struct {
 	Added time.Time `json:"added"`
 }
 
+type drilledLine struct {
+	Kind   string `json:"kind"`
+	Number int    `json:"number"`
+	Body   opaque `json:"body"`
+}
+
 type readLine struct {
 	Kind       string    `json:"kind"`
 	Number     int       `json:"number"`
@@ -64,6 +72,8 @@ type readLine struct {
 	Length     int       `json:"measures"`
 	Figures    opaque    `json:"figures,omitempty"`
 	Loads      opaque    `json:"loads,omitempty"`
+	Request    opaque    `json:"request,omitempty"`
+	Drilled    int       `json:"drilled,omitempty"` // number; 0 for nothing
 	Melody     opaque    `json:"melody,omitempty"`
 	Hashes     []hash    `json:"hashes,omitempty"` // of its measures
 	Runs       []run     `json:"runs,omitempty"`

@@ -49,6 +49,7 @@ func full(t testing.TB) *Journal {
 		r := march("read of "+name, 3)
 		r.Made, r.Measures, r.Length = time.Time{}, []uint64{5, 1<<64 - 1, 5}, 8
 		r.Figures, r.Loads = []byte(`[{"shape":"step <up>"}]`), []byte("[1.5, 2]") // the second is not as compact as can be
+		r.Request, r.Drilled = []byte(`{"seed":7}`), []byte(`{"drills":"AAA="}`)
 		id := add(t, j, r, march("another of "+name, 0))[0]
 		take, err := j.AddTake(ctx, Take{ReadID: id, Started: at, Outcome: KeptGoing, LateMedian: time.Microsecond, LateMax: time.Second,
 			Dropped: 2, Percent: 70, Rubato: true, Pressure: []string{Panel, Cold}})
@@ -311,7 +312,7 @@ func FuzzImport(f *testing.F) {
 // empty takes all out of a journal.
 func empty(t testing.TB, j *Journal) {
 	t.Helper()
-	for _, table := range []string{"proposals", "marks", "takes", "read_figures", "read_loads", "runs", "measures", "reads",
+	for _, table := range []string{"proposals", "marks", "takes", "read_figures", "read_loads", "requests", "drilled", "runs", "measures", "reads",
 		"lessons", "warmups", "vocabularies", "latencies", "players"} {
 		if _, err := j.db.Exec("DELETE FROM " + table); err != nil {
 			t.Fatal(err)
@@ -350,7 +351,7 @@ func TestExportForPython(t *testing.T) {
 		t.Fatal(err)
 	}
 	out, err := exec.Command(python, "-c", checkLines, name).CombinedOutput()
-	const want = "drill=12 end=1 header=1 latency=3 lesson=6 player=2 proposal=3 read=6 take=6 vocabulary=6 warm-up=3\n"
+	const want = "drill=12 drilled=1 end=1 header=1 latency=3 lesson=6 player=2 proposal=3 read=6 take=6 vocabulary=6 warm-up=3\n"
 	if err != nil || string(out) != want {
 		t.Errorf("got  %s, %v\nwant %s", out, err, want)
 	}
