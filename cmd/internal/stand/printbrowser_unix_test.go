@@ -1,0 +1,126 @@
+//go:build !windows
+
+package stand
+
+import (
+	"context"
+	"errors"
+	"os"
+	"path/filepath"
+	"strconv"
+	"strings"
+	"syscall"
+	"testing"
+	"time"
+)
+
+// fakeBrowser writes a shell script that is taken for a browser. Its orders come as file 3,
+// its answers go to file 4; "here" in it is a folder of the test's.
+func fakeBrowser(t *testing.T, script string) (program, here string) {
+	t.Helper()
+	here = t.TempDir()
+	program = filepath.Join(here, "browser")
+	if err := os.WriteFile(program, []byte("#!/bin/sh\nhere='"+here+"'\n"+script+"\n"), 0o755); err != nil {
+		t.Fatal(err)
+	}
+	return program, here
+}
+
+// A browser that fails is told with its name and its last words, and leaves no profile.
+func TestBrowserThatFails(t *testing.T) {
+	for _, c := range []struct{ name, script, want string }{
+		{"it ends", `echo first >&2; echo "no display" >&2; exit 3`, "the browser ended by itself: it says: no display"},
+		{"it is no browser", `printf 'hello\0' >&4; sleep 60`, "an answer that is none"},
+		{"it refuses", `printf '{"id":1,"error":{"message":"not today"}}\0' >&4; cat <&3 >/dev/null`, "Target.createTarget: not today"},
+		{"it says half", `printf '{"id":1' >&4; exit 0`, "the browser ended by itself"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			program, _ := fakeBrowser(t, c.script)
+			t.Setenv("TMPDIR", t.TempDir())
+			err := openFake(t, t.Context(), program, time.Minute)
+			if err == nil || !strings.Contains(err.Error(), c.want) || !strings.Contains(err.Error(), program) {
+				t.Errorf("got %v, want %q", err, c.want)
+			}
+		})
+	}
+	program, _ := fakeBrowser(t, "")
+	if _, err := startBrowser(program + "-not-there"); err == nil || !strings.Contains(err.Error(), "no such file") {
+		t.Errorf("a program that is not there: %v", err)
+	}
+}
+
+// A browser that says nothing is ended when the time is over or the player leaves, and so is
+// all that it has started.
+func TestBrowserThatHangs(t *testing.T) {
+	for _, leaves := range []bool{false, true} {
+		program, here := fakeBrowser(t, `sleep 300 & echo $! >"$here/child"; echo $$ >"$here/new"; mv "$here/new" "$here/self"; wait`)
+		t.Setenv("TMPDIR", t.TempDir())
+		ctx, stop := context.WithCancel(t.Context())
+		limit := time.Minute
+		if leaves {
+			go func() {
+				for !exists(filepath.Join(here, "self")) && ctx.Err() == nil {
+					time.Sleep(time.Millisecond)
+				}
+				stop()
+			}()
+		} else {
+			limit = 2 * time.Second
+		}
+		err := openFake(t, ctx, program, limit)
+		stop()
+		if leaves && !errors.Is(err, context.Canceled) || !leaves && (err == nil || !strings.Contains(err.Error(), "does not answer within 2s")) {
+			t.Errorf("leaves %v: got %v", leaves, err)
+		}
+		for _, name := range []string{"self", "child"} {
+			if text, err := os.ReadFile(filepath.Join(here, name)); err == nil {
+				gone(t, strings.TrimSpace(string(text)))
+			} else {
+				t.Error(err)
+			}
+		}
+	}
+}
+
+func exists(path string) bool {
+	_, err := os.Stat(path)
+	return err == nil
+}
+
+// gone wants a process to be no more, or no more than its entry.
+func gone(t *testing.T, id string) {
+	t.Helper()
+	n, err := strconv.Atoi(id)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 200 {
+		stat, _ := os.ReadFile("/proc/" + id + "/stat")
+		if syscall.Kill(n, 0) != nil || strings.Contains(string(stat), ") Z ") {
+			return
+		}
+		time.Sleep(10 * time.Millisecond)
+	}
+	t.Errorf("process %d is still there", n)
+}
+
+// openFake opens the page in a browser as NewPrinter does, and closes it; nothing of it may
+// stay in the folder for temporary files.
+func openFake(t *testing.T, ctx context.Context, program string, limit time.Duration) error {
+	t.Helper()
+	p := &Printer{program: program}
+	address, err := p.serve()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if p.browser, err = startBrowser(program); err != nil {
+		t.Fatal(err)
+	}
+	err = p.within(ctx, limit, func() error { return p.open(address) })
+	p.Close()
+	p.Close() // does no harm
+	if left, _ := os.ReadDir(os.TempDir()); len(left) > 0 {
+		t.Errorf("%v stays", left)
+	}
+	return err
+}
