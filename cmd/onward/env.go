@@ -12,6 +12,7 @@ import (
 	"onward/cmd/internal/journal"
 	"onward/cmd/internal/room"
 	"onward/cmd/internal/session"
+	"onward/cmd/internal/stand"
 	"onward/midi/live"
 	"onward/midi/port"
 
@@ -42,6 +43,10 @@ type env struct {
 	room func(ctx context.Context, s *session.Session) error
 	// browse opens a page in a browser; nil where none can be opened.
 	browse func(address string) error
+	// paper is what is usual where the player is; printer engraves pages for paper, nil where
+	// nothing can.
+	paper   stand.Paper
+	printer func(ctx context.Context, paper stand.Paper) (printer, error)
 	// keys reads the terminal key by key until done is called; errNoTerminal where in
 	// is none.
 	keys func() (pressed <-chan key, done func(), err error)
@@ -72,6 +77,8 @@ func thisMachine() *env {
 		keys:      terminalKeys,
 		begin:     beginAlone,
 		browse:    browser(),
+		paper:     stand.PaperOf(os.Getenv),
+		printer:   startPrinter,
 	}
 	if e.terminal && term.IsTerminal(int(os.Stdin.Fd())) {
 		e.room = func(ctx context.Context, s *session.Session) error {

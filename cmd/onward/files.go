@@ -24,6 +24,7 @@ type files struct {
 	name   string   // without suffix
 	parts  []string // the suffixes, in the order written
 	placed int      // how many of them are in place
+	sheets int      // how many of them are sheets for paper, see print.go
 }
 
 // The suffixes of a read's files.
@@ -128,6 +129,7 @@ func (f *files) place() error {
 		}
 		f.placed++
 	}
+	f.dropOldSheets()
 	return nil
 }
 
@@ -167,7 +169,7 @@ func (o *requestOptions) free(name, identity string) (bool, error) {
 	if !os.IsNotExist(err) {
 		return false, unreadable("file", path+documentSuffix, err)
 	}
-	for _, suffix := range []string{pageSuffix, bandSuffix, soundSuffix} {
+	for _, suffix := range []string{pageSuffix, bandSuffix, soundSuffix, pdfSuffix, sheetSuffix(1)} {
 		if _, err := os.Lstat(path + suffix); err == nil {
 			return false, nil
 		}

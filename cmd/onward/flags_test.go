@@ -47,6 +47,9 @@ func TestWriteFlags(t *testing.T) {
 		{"--slower 80% --click=off-beats --count-in 0 --no-tonic --rubato", usual(".", func(o *requestOptions) {
 			o.takeOptions = takeOptions{Slower: 80, Click: click(band.OffBeats), CountIn: counted{0, true}, NoTonic: true, Rubato: true}
 		})},
+		{"--pdf --svg --paper letter", usual(".", func(o *requestOptions) {
+			o.printOptions = printOptions{PDF: true, SVG: true, Paper: "letter"}
+		})},
 		{"--drop-out --company", usual(".", func(o *requestOptions) {
 			o.pressureOptions = pressureOptions{DropOut: true, Company: company(band.Thirds)}
 		})},
@@ -153,6 +156,11 @@ func TestRefusals(t *testing.T) {
 		{"read --rubato --style march", "choose a style without drums"},
 		{"write --wav --sound off", "a WAV needs a sound"},
 		{"write --wav --sound no.sf2", "no such file"},
+		{"write --pdf --paper a5", "write a4 or letter"},
+		{"write --paper a4", "it is for --pdf and --svg"},
+		{"read --pdf", "unknown flag: --pdf"},
+		{"warmup --pdf", "--pdf is of the page: add --written"},
+		{"survey x.musicxml --svg", "--svg: it is for what --prepare writes"},
 		{"write --journal .", "--journal FILE"},
 		{"write --out journal.db/here", "folder journal.db/here"},
 		{"read --look-over -1s", "write 30s, or 0"},

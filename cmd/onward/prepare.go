@@ -49,6 +49,13 @@ func (o *surveyOptions) prepare(ctx context.Context, e *env, l *surveyed) (p *pr
 	if page == nil {
 		return nil, askedf("%s: it has no figure to drill: leave --prepare out", l.piece.file)
 	}
+	paper, err := o.openPrinter(ctx, e)
+	if err != nil {
+		return nil, err
+	}
+	if paper != nil {
+		defer paper.Close()
+	}
 	p = &preparation{}
 	p.name = preparedName + fmt.Sprintf("%s %d", baseName(l.piece.file), l.piece.index+1)
 	if err := l.save(ctx, e, o.Journal, p.name, figures); err != nil {
@@ -75,6 +82,10 @@ func (o *surveyOptions) prepare(ctx context.Context, e *env, l *surveyed) (p *pr
 	if p.reads, p.drafts, failed = p.studio.batch(ctx, nil); failed != nil {
 		discard(p.drafts)
 		return nil, failed
+	}
+	if err := o.print(ctx, e, paper, append([]*files{p.drills}, p.drafts...)); err != nil {
+		discard(p.drafts)
+		return nil, err
 	}
 	if err := p.studio.deliver(ctx, p.reads, p.drafts); err != nil {
 		return nil, err

@@ -45,9 +45,10 @@ type requestOptions struct {
 	Wanted     []string // figures by figureName that are to come oftener
 	Again      int64    // a read of the journal that is to be made as it was, 0 for none
 	compose.Aims
-	Out   string
-	Guide bool
-	WAV   bool
+	Out          string
+	Guide        bool
+	WAV          bool
+	printOptions // of write alone
 	takeOptions
 	JSON    bool
 	Sound   string // the sound font of a WAV, and of a take
@@ -115,7 +116,7 @@ func (o *requestOptions) check(cmd *cobra.Command) error {
 	case o.Out == "":
 		return askedf(`--out "": write a folder, . for this one`)
 	}
-	return nil
+	return o.checkPaper(given)
 }
 
 // request settles the options but for figures and a seed that nobody gave. sheet is the text

@@ -24,8 +24,9 @@ type surveyOptions struct {
 	Rung       int
 	Prepare    bool
 	Out        string
-	JSON       bool
-	Journal    string
+	printOptions
+	JSON    bool
+	Journal string
 }
 
 // newSurvey makes the verb that looks a real part over. do is nil but in tests.
@@ -69,6 +70,7 @@ reads made of them, which copy no line of the part.`,
 	f.IntVar(&o.Rung, "rung", 0, "rung `N` that you read on, 1 to 12 (default: the part's)")
 	f.BoolVar(&o.Prepare, "prepare", false, "write drills and reads of the figures that are new or hard")
 	f.StringVar(&o.Out, "out", ".", "`FOLDER` for what --prepare writes; it is made where there is none")
+	o.printFlags(cmd)
 	f.BoolVar(&o.JSON, "json", false, "print all of it as JSON")
 	cmd.ValidArgsFunction = func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
 		return []string{"musicxml", "xml", "mxl"}, cobra.ShellCompDirectiveFilterFileExt
@@ -86,10 +88,12 @@ func (o *surveyOptions) check(cmd *cobra.Command) error {
 		return askedf(`--part "": write a number or a name`)
 	case given("out") && !o.Prepare:
 		return askedf("--out %s: it is for what --prepare writes; add --prepare, or leave it out", o.Out)
+	case o.prints() && !o.Prepare:
+		return askedf("%s: it is for what --prepare writes; add --prepare, or leave it out", o.flag())
 	case o.Out == "":
 		return askedf(`--out "": write a folder, . for this one`)
 	}
-	return nil
+	return o.checkPaper(given)
 }
 
 // runSurvey looks the part over and says what there is to see.

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"strings"
 	"time"
 
 	"onward/compose/warmup"
@@ -27,8 +28,9 @@ type warmupOptions struct {
 	Out        string
 	Drone      bool
 	Click      bool
-	JSON       bool
-	Journal    string
+	printOptions
+	JSON    bool
+	Journal string
 
 	given func(flag string) bool
 }
@@ -80,6 +82,7 @@ instrument, length or figures makes another for that day.`,
 	f.StringVar(&o.Out, "out", ".", "`FOLDER` for the files of --written; it is made where there is none")
 	f.BoolVar(&o.Drone, "drone", false, "put a drone of tonic and fifth into the MIDI file (default unless --click is given)")
 	f.BoolVar(&o.Click, "click", false, "put a click on every beat into the MIDI file")
+	o.printFlags(cmd)
 	f.BoolVar(&o.JSON, "json", false, "print the warm-up's document in place of words")
 	completeSome(cmd, map[string]func() []string{"instrument": instrumentIDs, "rung": rungNumbers})
 	return cmd
@@ -108,6 +111,8 @@ func (o *warmupOptions) check() error {
 		return askedf("--by-name and --written: choose one; --written says the words, too")
 	case !o.Written && (o.Drone || o.Click):
 		return askedf("--drone and --click are for the MIDI file: add --written")
+	case !o.Written && o.prints():
+		return askedf("%s is of the page: add --written", o.flag())
 	case !o.Written && o.given("out"):
 		return askedf("--out is for the files: add --written")
 	case o.Out == "":
@@ -118,13 +123,20 @@ func (o *warmupOptions) check() error {
 			return askedf("--day %q: write a date, as 2026-11-25", o.Day)
 		}
 	}
-	return nil
+	return o.checkPaper(o.given)
 }
 
 // runWarmup finds or makes the day's warm-up, writes it if asked for, and tells it.
 func runWarmup(ctx context.Context, e *env, o *warmupOptions) (err error) {
 	if o.Day == "" {
 		o.Day = e.now().Format(time.DateOnly)
+	}
+	paper, err := o.openPrinter(ctx, e)
+	if err != nil {
+		return err
+	}
+	if paper != nil {
+		defer paper.Close()
 	}
 	j, err := e.openJournal(ctx, o.Journal)
 	if err != nil {
@@ -144,6 +156,10 @@ func runWarmup(ctx context.Context, e *env, o *warmupOptions) (err error) {
 	var f *files
 	if o.Written {
 		if f, err = o.draft(day, doc); err != nil {
+			return err
+		}
+		if err := o.print(ctx, e, paper, []*files{f}); err != nil {
+			f.discard()
 			return err
 		}
 	}
@@ -179,7 +195,8 @@ func (o *warmupOptions) tell(e *env, day *warmup.Day, doc warmupDocument, f *fil
 	}
 	text := warmupWords(doc.Date, day, e.terminal)
 	if f != nil {
-		text += fmt.Sprintf("written    %s (%s, .json)\nagain      onward warmup --day %s --written\n", f.path(pageSuffix), bandSuffix, o.Day)
+		text += fmt.Sprintf("written    %s (%s)\nagain      %s\n", f.path(pageSuffix), strings.Join(f.parts[1:], ", "),
+			strings.Join(append([]string{"onward warmup --day", o.Day, "--written"}, o.printAgain()...), " "))
 	}
 	_, err := io.WriteString(e.out, text)
 	return err

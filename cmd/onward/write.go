@@ -22,13 +22,15 @@ func newWrite(e *env, journal *string, do func(*requestOptions) error) *cobra.Co
 		Short: "Write a fresh read: the page, the band, and all that is known of them",
 		Long: `Write makes a piece that you have never seen and writes NAME.musicxml (the page),
 NAME.mid (the band), NAME.json (figures, chords, breaths and the rest, for other
-programs) and, with --wav, NAME.wav. NAME is style, rung and seed: march-r3-12345.
+programs) and, with --wav, NAME.wav; with --pdf the page engraved for your printer,
+NAME.pdf. NAME is style, rung and seed: march-r3-12345.
 
 The seed makes the same read again. A read that your journal has already is made
 again as it was.`,
 		Example: `  onward write --style march --rung 3
   onward write --figures exercise.musicxml --instrument trumpet --out pages
   onward write --style lyrical --key "G minor" --measures 16 --guide --wav
+  onward write --style march --form march --rung 6 --pdf --paper letter
   onward write --count 20 --seed 1 --json`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
@@ -43,6 +45,7 @@ again as it was.`,
 		},
 	}
 	o.flags(cmd, ".")
+	o.printFlags(cmd)
 	return cmd
 }
 
@@ -51,6 +54,13 @@ func runWrite(ctx context.Context, e *env, o *requestOptions) (err error) {
 	font, err := o.font()
 	if err != nil {
 		return err
+	}
+	paper, err := o.openPrinter(ctx, e)
+	if err != nil {
+		return err
+	}
+	if paper != nil {
+		defer paper.Close()
 	}
 	s, err := openStudio(ctx, e, o)
 	if err != nil {
@@ -65,6 +75,10 @@ func runWrite(ctx context.Context, e *env, o *requestOptions) (err error) {
 	if ctx.Err() != nil || len(reads) == 0 {
 		discard(drafts)
 		return failed
+	}
+	if err := o.print(ctx, e, paper, drafts); err != nil {
+		discard(drafts)
+		return err
 	}
 	if err := s.deliver(ctx, reads, drafts); err != nil {
 		return err
@@ -227,6 +241,7 @@ func (s *studio) againCommand(verb string, m *made, more ...string) string {
 			words = append(words, []string{"--guide", "--wav"}[i])
 		}
 	}
+	words = append(words, o.printAgain()...)
 	words = append(words, o.takeOptions.again()...)
 	if o.Sound != usualSound {
 		add("--sound", o.Sound)
