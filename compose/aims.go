@@ -401,4 +401,6 @@ func (p *piece) cellFactor(c *rhythm.Cell) float64 {
 const keptBack = 0.1
 
 // keepsBack reports whether the read's aims leave no room for what its rung brings.
-func (p *piece) keepsBack() bool { return p.aimsAtKnown() && p.aim.cells < keptBack }
+func (p *piece) keepsBack() bool {
+	return p.aimsAtKnown() && p.aim.cells < keptBack && (p.aim.New == nil || *p.aim.New == 0)
+}

@@ -97,6 +97,8 @@ func (p *piece) newcomers(s *section, left int) []newcomer {
 				}
 				if p.aim.Coverage != nil {
 					w *= math.Exp(-math.Abs(float64(n) - need))
+				} else {
+					w *= float64(n * n) // one that returns is not so easily lost
 				}
 				if can, _ := p.mayKnow(&alone); !can {
 					w *= forcedNew
