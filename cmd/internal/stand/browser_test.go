@@ -42,7 +42,7 @@ func browse(t *testing.T, name string, args ...string) {
 
 // TestTheWholeFlowInABrowser goes through a practice at every size.
 func TestTheWholeFlowInABrowser(t *testing.T) {
-	s, _ := (&rehearsal{file: "strain-euphonium", lookOver: 10 * time.Minute}).open(t)
+	s, _ := (&rehearsal{file: "strain-euphonium", lookOver: 10 * time.Minute, lingers: 10 * time.Minute}).open(t)
 	browse(t, "flow.mjs", s.Address())
 }
 

@@ -22,6 +22,7 @@ type rehearsal struct {
 	file     string // of the next read, without the instrument
 	lookOver time.Duration
 	pressure []string
+	lingers  time.Duration            // the band, after the last measure
 	twist    func(text []byte) []byte // of the page's MusicXML, nil for none
 	title    string                   // "" for a usual one
 	ready    func(s *Stand)           // before it serves
@@ -84,7 +85,7 @@ func (r *rehearsal) Make(_ context.Context, c session.Choice) (*session.Page, se
 		return nil, nil, err
 	}
 	t := l.Timeline()
-	run := session.Running{End: t.Time(t.End)}
+	run := session.Running{End: t.Time(t.End) + r.lingers}
 	for _, b := range t.Beats {
 		run.Beats = append(run.Beats, session.Beat{At: t.Time(b.At), Measure: b.Measure, Number: b.Number, Pass: b.Pass, Beat: b.Beat, Of: b.Of})
 	}

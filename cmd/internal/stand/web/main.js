@@ -83,8 +83,8 @@ function showTrouble() {
 // act does an action; where it is refused the reason is said.
 async function act(action) {
   try {
-    await link.act(action.do === 'mark' ? action : { ...action, version: state.version })
-  } catch (refused) { trouble(refused.message) }
+    await link.act(['mark', 'choose'].includes(action.do) ? action : { ...action, version: state.version })
+  } catch (refused) { trouble(refused.message); showPanel() }
 }
 
 // showDoing shows what may be done here as buttons.

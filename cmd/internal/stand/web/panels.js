@@ -35,7 +35,21 @@ export const panels = {
 /** buttons makes the buttons of a place from the one at from to the one ahead of to. */
 export function buttons(state, act, from, to) {
   return (labels[state.place] ?? []).filter(([verb]) => state.may.includes(verb)).slice(from, to).map(([verb, text], i) =>
-    button(text, () => act({ do: verb }), { class: from === 0 && i === 0 && verb !== 'leave' ? 'main-action' : '', 'data-do': verb, 'data-key': verb }))
+    button(text, verb === 'leave' ? leaving(act) : () => act({ do: verb }), { class: from === 0 && i === 0 && verb !== 'leave' ? 'main-action' : '', 'data-do': verb, 'data-key': verb }))
+}
+
+const sure = 4000 // ms in which to say again that one leaves
+
+// leaving leaves a take at the second press: a sleeve on the screen is not enough.
+function leaving(act) {
+  let asked = -Infinity
+  return event => {
+    const pressed = event.currentTarget, words = pressed.textContent
+    if (performance.now() - asked < sure) { act({ do: 'leave' }); return }
+    asked = performance.now()
+    pressed.textContent = 'Leave it?'
+    setTimeout(() => { pressed.textContent = words }, sure)
+  }
 }
 
 function more(state, act) {

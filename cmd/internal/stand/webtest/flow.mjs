@@ -42,7 +42,14 @@ for (const [name, size] of Object.entries(sizes)) {
     await page.keyboard.press('PageUp')
     check(await page.evaluate(() => window.stand.sheet.leaf) === 0, `${name}: the pedal does not turn back`)
   }
-  await page.tap('[data-do=leave]')
+  const left = await page.evaluate(() => {
+    const button = document.querySelector('[data-do=leave]')
+    button.click()
+    const once = [button.textContent, document.body.dataset.place]
+    button.click()
+    return once.join()
+  })
+  check(left === 'Leave it?,take', `${name}: one press leaves the take: ${left}`)
   await place(page, 'slips')
 
   await page.tap('.measure[data-measure="2"]')
