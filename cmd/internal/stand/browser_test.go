@@ -19,6 +19,9 @@ const chromium = "/usr/bin/chromium"
 // pictures of what it sees.
 func browse(t *testing.T, name string, args ...string) {
 	t.Helper()
+	if os.Getenv("ONWARD_OUTSIDE") != "1" {
+		t.Skip("a browser takes its time: ONWARD_OUTSIDE=1 runs this")
+	}
 	node := lookedFor(t, "node", "")
 	lookedFor(t, chromium, " (Debian: chromium)")
 	modules, err := filepath.Abs("../../../testdata/outside/node_modules")
