@@ -41,6 +41,9 @@ func (k *keptPrinter) Close() {}
 // realPrinter starts the browser of this machine; it is absent otherwise.
 func realPrinter(t *testing.T, paper stand.Paper) printer {
 	t.Helper()
+	if os.Getenv("ONWARD_OUTSIDE") == "" {
+		t.Skip("a browser is started: set ONWARD_OUTSIDE=1")
+	}
 	p, err := startPrinter(t.Context(), paper)
 	switch {
 	case errors.Is(err, stand.ErrNoEngraver):
@@ -223,7 +226,7 @@ func TestOutsidePrintLeavesNothing(t *testing.T) {
 	started := 0
 	ctx, leave := context.WithCancel(t.Context())
 	defer leave()
-	s.env.printer = func(ctx context.Context, paper stand.Paper) (printer, error) {
+	s.env.printer = func(context.Context, stand.Paper) (printer, error) {
 		started++
 		p := realPrinter(t, stand.A4)
 		if started == 2 {
