@@ -124,6 +124,19 @@ func (e *env) openJournal(ctx context.Context, path string) (*journal.Journal, e
 	return own, nil
 }
 
+// withJournal opens the journal as openJournal does, for what is asked of it.
+func (e *env) withJournal(ctx context.Context, path string, do func(*journal.Journal) error) error {
+	j, err := e.openJournal(ctx, path)
+	if err != nil {
+		return err
+	}
+	err = do(j)
+	if shut := j.Close(); err == nil {
+		err = shut
+	}
+	return err
+}
+
 // welcome says that the player is not in the journal yet, and who is.
 func (e *env) welcome(ctx context.Context, j *journal.Journal) error {
 	known, err := j.Players(ctx)

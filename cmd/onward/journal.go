@@ -66,17 +66,12 @@ func (o *journalOptions) check(cmd *cobra.Command) error {
 }
 
 // runJournal shows the journal's weeks.
-func runJournal(ctx context.Context, e *env, o *journalOptions) (err error) {
-	j, err := e.openJournal(ctx, o.Journal)
-	if err != nil {
+func runJournal(ctx context.Context, e *env, o *journalOptions) error {
+	var s *report.Summary
+	err := e.withJournal(ctx, o.Journal, func(j *journal.Journal) (err error) {
+		s, err = summarize(ctx, e, j, o.Weeks)
 		return err
-	}
-	defer func() {
-		if shut := j.Close(); err == nil {
-			err = shut
-		}
-	}()
-	s, err := summarize(ctx, e, j, o.Weeks)
+	})
 	switch {
 	case err != nil:
 		return err
@@ -121,25 +116,18 @@ func newJournalExport(e *env, path *string) *cobra.Command {
 		Short:   "Write the whole journal, all players', as lines of JSON",
 		Example: "  onward journal export my.jsonl\n  onward journal export | gzip > my.jsonl.gz",
 		Args:    cobra.MaximumNArgs(1),
-		RunE: func(cmd *cobra.Command, args []string) (err error) {
-			j, err := e.openJournal(cmd.Context(), *path)
-			if err != nil {
-				return err
-			}
-			defer func() {
-				if shut := j.Close(); err == nil {
-					err = shut
+		RunE: func(cmd *cobra.Command, args []string) error {
+			return e.withJournal(cmd.Context(), *path, func(j *journal.Journal) error {
+				export := func(w io.Writer) error { return j.Export(cmd.Context(), w) }
+				if len(args) == 0 {
+					return export(e.out)
 				}
-			}()
-			export := func(w io.Writer) error { return j.Export(cmd.Context(), w) }
-			if len(args) == 0 {
-				return export(e.out)
-			}
-			if err := writeWhole(args[0], export); err != nil {
+				if err := writeWhole(args[0], export); err != nil {
+					return err
+				}
+				_, err := fmt.Fprintf(e.out, "%-*s%s\n", fieldWidth, "written", args[0])
 				return err
-			}
-			_, err = fmt.Fprintf(e.out, "%-*s%s\n", fieldWidth, "written", args[0])
-			return err
+			})
 		},
 	}
 }

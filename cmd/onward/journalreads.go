@@ -31,27 +31,20 @@ func newJournalReads(e *env, path *string) *cobra.Command {
 		Short:   "List your latest reads; `onward write --again N` makes one again",
 		Example: "  onward journal reads\n  onward write --again 17",
 		Args:    cobra.NoArgs,
-		RunE: func(cmd *cobra.Command, _ []string) (err error) {
+		RunE: func(cmd *cobra.Command, _ []string) error {
 			if limit < 1 {
 				return askedf("--limit %d: write 1 or more", limit)
 			}
-			j, err := e.openJournal(cmd.Context(), *path)
-			if err != nil {
-				return err
-			}
-			defer func() {
-				if shut := j.Close(); err == nil {
-					err = shut
+			return e.withJournal(cmd.Context(), *path, func(j *journal.Journal) error {
+				reads, err := j.Reads(cmd.Context(), limit)
+				switch {
+				case err != nil:
+					return err
+				case inJSON:
+					return writeJSON(e.out, readItems(reads))
 				}
-			}()
-			reads, err := j.Reads(cmd.Context(), limit)
-			if err != nil {
-				return err
-			}
-			if inJSON {
-				return writeJSON(e.out, readItems(reads))
-			}
-			return writeReads(e.out, readItems(reads))
+				return writeReads(e.out, readItems(reads))
+			})
 		},
 	}
 	cmd.Flags().IntVar(&limit, "limit", 20, "the latest `N`")

@@ -158,16 +158,11 @@ type knownItem struct {
 // knownItems lists how well the figures of the journal at path are known, the best known
 // first.
 func knownItems(ctx context.Context, e *env, path string) (items []knownItem, err error) {
-	j, err := e.openJournal(ctx, path)
-	if err != nil {
-		return nil, err
-	}
-	defer func() {
-		if shut := j.Close(); err == nil {
-			err = shut
-		}
-	}()
-	all, err := practised(ctx, j)
+	var all []figure.Practice
+	err = e.withJournal(ctx, path, func(j *journal.Journal) error {
+		all, err = practised(ctx, j)
+		return err
+	})
 	if err != nil {
 		return nil, err
 	}

@@ -54,15 +54,7 @@ func openPractice(ctx context.Context, e *env, o *readOptions) (*practice, error
 
 // withJournal opens the journal for what is asked of it.
 func (p *practice) withJournal(ctx context.Context, do func(*journal.Journal) error) error {
-	j, err := p.e.openJournal(ctx, p.o.Journal)
-	if err != nil {
-		return err
-	}
-	err = do(j)
-	if shut := j.Close(); err == nil {
-		err = shut
-	}
-	return err
+	return p.e.withJournal(ctx, p.o.Journal, do)
 }
 
 // close lets go of the journal.
