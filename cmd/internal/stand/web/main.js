@@ -128,7 +128,7 @@ async function laySheet() {
     music = text
     if (!state.engraver) { withoutEngraver(); return }
     sheet ??= new Sheet(get('sheet'))
-    await layAsLarge(width, height, page.count)
+    await layAsLarge(text, width, height, page.count, () => wanted === laid)
     if (wanted !== laid) { laid = ''; laySheet(); return }
     window.stand.warnings = sheet.warnings
     take?.follow(sheet)
@@ -145,10 +145,11 @@ async function laySheet() {
 }
 
 // layAsLarge lays the music as large as the player wants it; where a measure is too wide for
-// the line, as large as it goes, and where it leaves most of the screen empty, larger.
-async function layAsLarge(width, height, count) {
-  const engrave = size => engraver.engrave(music, sheet.unitsWide(width, height, size))
-  const lay = (made, size) => sheet.lay(made, music, width, height, size, count)
+// the line, as large as it goes, and where it leaves most of the screen empty, larger. It
+// stops where another page is current by then.
+async function layAsLarge(text, width, height, count, current) {
+  const engrave = size => engraver.engrave(text, sheet.unitsWide(width, height, size))
+  const lay = async (made, size) => { if (current()) await sheet.lay(made, text, width, height, size, count, current) }
   let made, size
   for (const share of [1, 0.9, 0.8, 0.7, 0.62, 0.55]) {
     size = wishes.size * share
@@ -156,11 +157,12 @@ async function layAsLarge(width, height, count) {
     if (!made.crowded) break
   }
   await lay(made, size)
+  if (!current()) return
   const larger = wishes.size * largerBy(sheet.count, sheet.fill())
   if (made.crowded || size < wishes.size || larger === wishes.size) return
   const more = await engrave(larger)
   if (!more.crowded) await lay(more, larger)
-  if (sheet.count > 1) await lay(made, size)
+  if (current() && sheet.count > 1) await lay(made, size)
 }
 
 // room is the screen for music during a take, in pixels: what else is shown before and after

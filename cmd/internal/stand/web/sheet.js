@@ -41,10 +41,14 @@ export class Sheet {
   /** unitsWide is how wide a screen of so many pixels is, in the engraver's units. */
   unitsWide(width, height, size) { return width * unitsPerStaff / staffFor(width, height, size) }
 
-  /** lay lays what the engraver made of music, page count of the practice, for such a screen. */
-  async lay(made, music, width, height, size, count) {
+  /**
+   * lay lays what the engraver made of music, page count of the practice, for such a screen,
+   * if that is current() still.
+   */
+  async lay(made, music, width, height, size, count, current) {
     const scale = unitsPerStaff / staffFor(width, height, size) // units to the pixel
     const { defs, music: drawn } = await drawingOf(made)
+    if (!current()) return
     this.clear()
     this.warnings = made.warnings
     this.svg = document.createElementNS(space, 'svg')

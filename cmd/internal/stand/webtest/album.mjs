@@ -1,5 +1,5 @@
 // album.mjs ADDRESS N: N pages, one after the other, each looked at as it is engraved.
-import { act, done, engraved, launch, look, sizes } from './browser.mjs'
+import { act, check, done, engraved, launch, look, sizes } from './browser.mjs'
 
 const [address, n] = process.argv.slice(2)
 const { browser, open } = await launch()
@@ -14,7 +14,7 @@ for (let i = 0; i < Number(n); i++) {
   const title = await page.evaluate(() => window.stand.state.page.words)
   const seen = await look(page, `${name}, ${title}`, 15)
   const measures = await page.evaluate(() => [window.stand.sheet.measures.length, window.stand.state.page.measures.length])
-  if (measures[0] !== measures[1]) console.log(`FAULT ${title}: ${measures[0]} measures are engraved of ${measures[1]}`)
+  check(measures[0] === measures[1], `${title}: ${measures[0]} measures are engraved of ${measures[1]}`)
   lines += seen.lines
   heads += seen.heads
   words += seen.words
