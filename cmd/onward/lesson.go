@@ -118,11 +118,11 @@ func slipWords(marks []session.Mark) []string {
 	case pitch+rhythm < 2:
 		return nil
 	case rhythm >= 2*pitch:
-		return []string{fmt.Sprintf("It was the rhythm, %s of %d: count the next one before you play it", times(rhythm), pitch+rhythm)}
+		return []string{fmt.Sprintf("It was the rhythm, %d of %d times: count the next one before you play it", rhythm, pitch+rhythm)}
 	case pitch >= 2*rhythm:
-		return []string{fmt.Sprintf("It was the notes, %s of %d: key and accidentals are what to look over first", times(pitch), pitch+rhythm)}
+		return []string{fmt.Sprintf("It was the pitch, %d of %d times: key and accidentals are what to look over first", pitch, pitch+rhythm)}
 	}
-	return []string{fmt.Sprintf("Notes slipped %s, rhythm %s", times(pitch), times(rhythm))}
+	return []string{fmt.Sprintf("Pitch slipped %s, rhythm %s", times(pitch), times(rhythm))}
 }
 
 // times says how often: "once", "3 times".
@@ -208,10 +208,10 @@ func rhythmWords(cell *rhythm.Cell) string {
 // Offer is session.Studio's.
 func (p *practice) Offer(ctx context.Context) (*session.Offer, error) {
 	offer, err := p.named()
-	if err != nil {
-		return nil, err
+	if err == nil {
+		err = p.withJournal(ctx, func(j *journal.Journal) error { return p.offer(ctx, j, &offer) })
 	}
-	err = p.withJournal(ctx, func(j *journal.Journal) error { return p.offer(ctx, j, &offer) })
+	p.begun(err)
 	return &offer, err
 }
 

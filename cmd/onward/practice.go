@@ -32,7 +32,9 @@ type practice struct {
 	mu      sync.Mutex                // of what follows: a page may be made while another is kept
 	studio  *studio                   // of the latest read
 	offered map[string]session.Choice // by style
-
+	begin   sync.Once                 // see begun
+	refused error                     // what the flags asked for and cannot be had
+	refuse  func()                    // ends the practice for that
 }
 
 // openPractice finds out where the sound goes.
@@ -68,15 +70,16 @@ func (p *practice) close() error {
 }
 
 // Make is session.Studio's.
-func (p *practice) Make(ctx context.Context, c session.Choice) (*session.Page, session.Performance, error) {
+func (p *practice) Make(ctx context.Context, c session.Choice) (page *session.Page, perform session.Performance, err error) {
+	defer func() { p.begun(err) }()
 	switch c.Kind {
 	case session.Pause:
 		return &session.Page{Kind: session.Pause, Title: "Rest", Minutes: c.Minutes, Lines: restLines}, nil, nil
 	case session.WarmUp:
-		page, err := p.warmUp(ctx, c)
+		page, err = p.warmUp(ctx, c)
 		return page, nil, err
 	case session.Drill:
-		page, err := p.drill(ctx, c)
+		page, err = p.drill(ctx, c)
 		return page, nil, err
 	}
 	return p.read(ctx, c)

@@ -134,6 +134,45 @@ func TestPracticeOfADay(t *testing.T) {
 	}
 }
 
+// Flags that ask for what cannot be had end the practice before it began, with a word.
+func TestPracticeThatCannotBegin(t *testing.T) {
+	for _, c := range []struct{ args, word string }{
+		{"read --rung 13", "1 to 12"}, {"read --style polka", "polka"}, {"read --instrument kazoo", "kazoo"}, {"today --instrument kazoo", "kazoo"},
+		{"read --rung 2 --tempo 120", "80 to 96"}, {"read --again 99", "99"},
+	} {
+		s := newStage(t)
+		s.env.room = func(ctx context.Context, p *session.Session) error {
+			select {
+			case <-ctx.Done():
+			case <-time.After(30 * time.Second):
+				t.Errorf("%s: the room stays, at %s", c.args, p.State().Place)
+			}
+			return ctx.Err()
+		}
+		if code, _, err := s.run(strings.Fields(c.args)...); code != exitRequest || !strings.Contains(err, c.word) {
+			t.Errorf("%s: exit %d, want %d: %s", c.args, code, exitRequest, err)
+		}
+	}
+}
+
+// What slipped oftener is told in numbers.
+func TestSlipWords(t *testing.T) {
+	pitch, rhythm := session.Mark{Pitch: true}, session.Mark{Rhythm: true}
+	for _, c := range []struct {
+		marks []session.Mark
+		want  string
+	}{
+		{[]session.Mark{rhythm}, ""},
+		{[]session.Mark{rhythm, rhythm, pitch}, "rhythm, 2 of 3 times"},
+		{[]session.Mark{pitch, pitch}, "pitch, 2 of 2 times"},
+		{[]session.Mark{pitch, rhythm}, "Pitch slipped once, rhythm once"},
+	} {
+		if got := strings.Join(slipWords(c.marks), ""); !strings.Contains(got, c.want) || c.want == "" && got != "" {
+			t.Errorf("%v: %q, want %q", c.marks, got, c.want)
+		}
+	}
+}
+
 // A screen that is gone does not stop the band: the take is played to its end.
 func TestPracticeWithoutItsScreen(t *testing.T) {
 	s := newStage(t)

@@ -3,6 +3,8 @@ package main
 import (
 	"context"
 	"errors"
+	"os/signal"
+	"syscall"
 
 	"onward/cmd/internal/session"
 	"onward/compose"
@@ -22,6 +24,9 @@ func runPractice(ctx context.Context, e *env, o *readOptions, day *dayPlan) (err
 		}
 	}()
 	p.day = day
+	inside, out := untilHangup(ctx)
+	defer out()
+	p.refuse = out
 	s := session.New(ctx, p, e.clock, e.wait)
 	if o.beside(e) {
 		down, err := o.putUp(ctx, e, s)
@@ -35,14 +40,37 @@ func runPractice(ctx context.Context, e *env, o *readOptions, day *dayPlan) (err
 	if err := p.enter(s); err != nil {
 		return err
 	}
-	if err = e.room(ctx, s); err != nil {
+	if err = e.room(inside, s); err != nil {
 		playOut(ctx, s)
 	}
 	if quit := s.Do(session.Action{Do: session.DoQuit}); err == nil {
 		err = quit
 	}
 	s.Wait()
+	if p.refused != nil {
+		return p.refused
+	}
 	return err
+}
+
+// untilHangup is ctx, done also when the terminal is closed, which ends nothing before stop
+// is called; unless that is ignored, as under nohup.
+func untilHangup(ctx context.Context) (gone context.Context, stop context.CancelFunc) {
+	if signal.Ignored(syscall.SIGHUP) {
+		return context.WithCancel(ctx)
+	}
+	return signal.NotifyContext(ctx, syscall.SIGHUP)
+}
+
+// begun sees what came of the first thing that the session asked for: where the flags ask for
+// what cannot be had, nothing else can either, and the practice is over before it began.
+func (p *practice) begun(err error) {
+	p.begin.Do(func() {
+		if p.refuse != nil && err != nil && exitCode(err) == exitRequest {
+			p.refused = err
+			p.refuse()
+		}
+	})
 }
 
 // playOut waits for the end of a take that is under way when the screen is gone: the band

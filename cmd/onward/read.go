@@ -219,6 +219,8 @@ func (r *reading) showSound(b *strings.Builder) {
 // take plays the band and follows it. id is the read's in the journal, of the number of its
 // last measure; after says what there is to say at the end.
 func (r *reading) take(ctx context.Context, id int64, of int, roll *live.Roll, after func(live.Report)) error {
+	gone, stop := untilHangup(ctx) // a terminal that is closed does not stop the band
+	defer stop()
 	started := r.e.now()
 	t, err := r.e.begin(ctx, roll, r.to.sink)
 	if err != nil {
@@ -241,5 +243,5 @@ func (r *reading) take(ctx context.Context, id int64, of int, roll *live.Roll, a
 		return errors.Join(context.Canceled, kept)
 	}
 	after(report)
-	return kept
+	return errors.Join(gone.Err(), kept)
 }
