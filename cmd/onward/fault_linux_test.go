@@ -81,8 +81,16 @@ func terminalGone(t *testing.T) {
 	far := r.terminal()
 	r.start().until(midway)
 	far.Close()
-	r.cmd.Wait() // it dies of its terminal
+	r.cmd.Wait() // it outlives its terminal by the take, which it keeps
 	r.silent().right(0)
+	j, err := journal.Open(t.Context(), filepath.Join(r.dir, "j.db"), time.Now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer j.Close()
+	if takes, err := j.Takes(t.Context(), 2); err != nil || len(takes) != 1 || takes[0].Outcome != journal.KeptGoing {
+		t.Errorf("takes %+v, %v", takes, err)
+	}
 }
 
 func outputDiskFull(t *testing.T) {

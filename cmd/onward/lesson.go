@@ -36,6 +36,9 @@ func (f *performance) Keep(ctx context.Context, marks []session.Mark, stopped in
 		}
 	}
 	j := f.studio.journal
+	if err := f.keepTake(ctx); err != nil {
+		return nil, err
+	}
 	if err := j.Mark(ctx, f.take, kept); err != nil {
 		return nil, err
 	}

@@ -204,7 +204,8 @@ type performance struct {
 	made     *made
 	roll     *live.Roll
 	file     string
-	take     int64 // the latest one's in the journal
+	take     int64         // the latest one's in the journal
+	unkept   *journal.Take // the latest one, where the journal could not take it yet
 }
 
 // page is what a screen shows of the read.
@@ -321,8 +322,9 @@ func (b *playing) Wait() (words []string, left bool, err error) {
 	if errors.Is(err, live.ErrHanging) {
 		live.Hush(b.practice.e.sinks.open, b.practice.to.sink)
 	}
-	id, kept := b.studio.keepTake(b.made.id, b.started, report, err)
-	b.performance.take = id
+	over := b.studio.takeOver(b.made.id, b.started, report, err)
+	b.performance.unkept = &over
+	kept := b.keepTake(context.Background())
 	words = bandWords(b.roll, report)
 	if report.Sink != "" {
 		words = append(words, report.Sink)
@@ -331,6 +333,18 @@ func (b *playing) Wait() (words []string, left bool, err error) {
 		words = append(words, "the band "+rested)
 	}
 	return words, report.Left, errors.Join(err, kept)
+}
+
+// keepTake puts the latest take into the journal, unless it is there: what is wrong with the
+// journal, a full disk perhaps, may be mended before the player is done with the marks.
+func (f *performance) keepTake(ctx context.Context) (err error) {
+	if f.unkept == nil {
+		return nil
+	}
+	if f.take, err = f.studio.journal.AddTake(ctx, *f.unkept); err == nil {
+		f.unkept = nil
+	}
+	return err
 }
 
 // Record is session.Studio's.

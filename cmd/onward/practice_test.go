@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"slices"
 	"strings"
@@ -170,6 +171,60 @@ func TestSlipWords(t *testing.T) {
 		if got := strings.Join(slipWords(c.marks), ""); !strings.Contains(got, c.want) || c.want == "" && got != "" {
 			t.Errorf("%v: %q, want %q", c.marks, got, c.want)
 		}
+	}
+}
+
+// A take that the journal could not have at once is kept with its marks, when it can.
+func TestPracticeOfATakeKeptLater(t *testing.T) {
+	s := newStage(t)
+	inJournal := func(statement string) {
+		t.Helper()
+		db, err := sql.Open("sqlite", "journal.db")
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer db.Close()
+		if _, err := db.Exec(statement); err != nil {
+			t.Fatal(err)
+		}
+	}
+	begin := s.begin
+	s.env.begin = func(ctx context.Context, r *live.Roll, sink string) (take, error) {
+		inJournal("CREATE TRIGGER full BEFORE INSERT ON takes BEGIN SELECT RAISE(ABORT, 'no room'); END")
+		return begin(ctx, r, sink)
+	}
+	var problems []string
+	marked := false
+	s.practise(t, func(_ *session.Session, st session.State) *session.Action {
+		switch {
+		case st.Place == session.Meaning:
+			return &session.Action{Do: session.DoQuit}
+		case st.Place != session.Slips:
+			return nil
+		case !marked:
+			marked = true
+			problems = append(problems, st.Problem)
+			return &session.Action{Do: session.DoMark, Measure: 1, Mark: session.Mark{Pitch: true}}
+		case len(problems) == 1 && st.Problem == "": // still no room
+			problems = append(problems, "")
+			return &session.Action{Do: session.DoKeep}
+		case len(problems) == 2 && st.Problem != "":
+			problems = append(problems, st.Problem)
+			inJournal("DROP TRIGGER full")
+			return &session.Action{Do: session.DoKeep}
+		}
+		return nil
+	}, "read", "--rung", "3", "--seed", "5")
+	if len(problems) != 3 || !strings.Contains(problems[0], "no room") || !strings.Contains(problems[2], "no room") {
+		t.Errorf("told %q", problems)
+	}
+	j, err := journal.Open(t.Context(), "journal.db", s.now)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer j.Close()
+	if takes, err := j.Takes(t.Context(), 2); err != nil || len(takes) != 1 || !takes[0].Marked || len(takes[0].Slips) != 1 {
+		t.Errorf("takes %+v, %v", takes, err)
 	}
 }
 

@@ -32,6 +32,11 @@ func (s *studio) rehearse(m *made, l latency) (band *timeline.Timeline, roll *li
 
 // keepTake puts a take that is over into the journal, whatever became of it.
 func (s *studio) keepTake(read int64, started time.Time, report live.Report, failed error) (int64, error) {
+	return s.journal.AddTake(context.Background(), s.takeOver(read, started, report, failed))
+}
+
+// takeOver is a take that is over now, as the journal has it.
+func (s *studio) takeOver(read int64, started time.Time, report live.Report, failed error) journal.Take {
 	outcome := journal.KeptGoing
 	switch {
 	case failed != nil:
@@ -39,9 +44,9 @@ func (s *studio) keepTake(read int64, started time.Time, report live.Report, fai
 	case report.Left:
 		outcome = journal.Left
 	}
-	return s.journal.AddTake(context.Background(), journal.Take{
+	return journal.Take{
 		ReadID: read, Started: started, Ended: s.e.now(), Outcome: outcome,
 		LateMedian: report.P50, LateMax: report.Max, Dropped: report.Dropped,
 		Percent: s.o.Slower.value(), Rubato: s.o.Rubato, Pressure: s.o.kinds(),
-	})
+	}
 }
