@@ -84,7 +84,7 @@ func runJournal(ctx context.Context, e *env, o *journalOptions) error {
 		_, err := fmt.Fprintf(e.out, "%-*s%s\n", fieldWidth, "written", o.HTML)
 		return err
 	}
-	return s.WriteText(e.out)
+	return s.WriteText(e.out, report.Columns)
 }
 
 // summarize asks the journal for the last weeks.

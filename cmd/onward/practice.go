@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"onward/cmd/internal/journal"
+	"onward/cmd/internal/report"
 	"onward/cmd/internal/session"
 	"onward/compose/musicxml"
 	"onward/compose/score"
@@ -355,7 +356,7 @@ func (p *practice) Record(ctx context.Context) (lines []string, err error) {
 			return err
 		}
 		var b strings.Builder
-		err = weeks.WriteText(&b)
+		err = weeks.WriteText(&b, report.Narrow)
 		lines = strings.Split(strings.TrimRight(b.String(), "\n"), "\n")
 		return err
 	})

@@ -67,18 +67,19 @@ func golden(t *testing.T, name, got string) {
 	}
 }
 
-func text(t testing.TB, s *Summary) string {
+func text(t testing.TB, s *Summary, columns int) string {
 	t.Helper()
 	var b strings.Builder
-	if err := s.WriteText(&b); err != nil {
+	if err := s.WriteText(&b, columns); err != nil {
 		t.Fatal(err)
 	}
 	return b.String()
 }
 
 func TestText(t *testing.T) {
-	golden(t, "three.txt", text(t, three()))
-	golden(t, "empty.txt", text(t, Summarize(nil, Question{Now: now, Weeks: 1})))
+	golden(t, "three.txt", text(t, three(), Columns))
+	golden(t, "narrow.txt", text(t, three(), Narrow))
+	golden(t, "empty.txt", text(t, Summarize(nil, Question{Now: now, Weeks: 1}), Columns))
 	var b bytes.Buffer
 	e := json.NewEncoder(&b)
 	e.SetIndent("", "  ")
@@ -153,11 +154,12 @@ var anySummary = rapid.Custom(func(t *rapid.T) *Summary {
 func TestTextFits(t *testing.T) {
 	rapid.Check(t, func(rt *rapid.T) {
 		s := anySummary.Draw(rt, "summary")
-		for i, line := range strings.Split(text(t, s), "\n") {
+		columns := rapid.SampledFrom([]int{Narrow, Columns}).Draw(rt, "columns")
+		for i, line := range strings.Split(text(t, s, columns), "\n") {
 			if strings.ContainsFunc(line, unicode.IsControl) && i > 0 {
 				rt.Errorf("a terminal would obey %q", line)
 			}
-			if n := utf8.RuneCountInString(line); n > lineWidth && i > 0 {
+			if n := utf8.RuneCountInString(line); n > columns && i > 0 {
 				rt.Errorf("%d wide: %q", n, line)
 			}
 		}

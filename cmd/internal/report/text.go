@@ -8,10 +8,13 @@ import (
 	"time"
 )
 
+// Columns is how wide the text usually is, Narrow how wide where there is less room.
 const (
-	lineWidth  = 80
-	fieldWidth = 11
+	Columns = 80
+	Narrow  = 58
 )
+
+const fieldWidth = 11
 
 // hardSpace stands for a space at which no line is broken.
 const hardSpace = "\x00"
@@ -27,29 +30,31 @@ func bar(value, most float64) string {
 	return string(bars[min(len(bars)-1, max(0, int(math.Ceil(value/most*float64(len(bars))))-1))])
 }
 
-// WriteText writes the summary, no line wider than 80 columns.
-func (s *Summary) WriteText(w io.Writer) error {
+// WriteText writes the summary, no line wider than so many columns, which are Narrow at
+// least.
+func (s *Summary) WriteText(w io.Writer, columns int) error {
 	var b strings.Builder
+	field := func(word, text string) { writeField(&b, word, text, columns) }
 	b.WriteString(s.Title() + "\n\n")
-	s.writeWeeks(&b)
+	s.writeWeeks(&b, columns)
 	b.WriteString("\n")
-	field(&b, "streak", s.streakWords())
-	field(&b, "playing", s.playingWords())
-	field(&b, "right", s.rightWords())
+	field("streak", s.streakWords())
+	field("playing", s.playingWords())
+	field("right", s.rightWords())
 	for i := range s.Styles {
 		y := &s.Styles[i]
-		field(&b, y.Name, y.rungWords())
+		field(y.Name, y.rungWords())
 		if len(y.Heard) > 0 {
-			field(&b, "", y.picture())
+			field("", y.picture())
 		}
 	}
 	for i, weak := range s.Figures {
-		field(&b, []string{"weak", ""}[min(i, 1)], weak.String())
+		field([]string{"weak", ""}[min(i, 1)], weak.String())
 	}
 	for i, weak := range s.Keys {
-		field(&b, []string{"keys", ""}[min(i, 1)], weak.String())
+		field([]string{"keys", ""}[min(i, 1)], weak.String())
 	}
-	field(&b, "next", s.Next.words())
+	field("next", s.Next.words())
 	_, err := io.WriteString(w, b.String())
 	return err
 }
@@ -64,32 +69,40 @@ func (s *Summary) Title() string {
 }
 
 // writeWeeks draws a line for each week, a bar and the minutes for each day.
-func (s *Summary) writeWeeks(b *strings.Builder) {
+func (s *Summary) writeWeeks(b *strings.Builder, columns int) {
+	week, day, sums := 10, 6, [...]int{9, 7, 8}
+	if columns < Columns {
+		week, day, sums = 7, 5, [...]int{4, 6, 6}
+	}
 	most := 0.0
 	for _, w := range s.Weeks {
 		for _, d := range w.Days {
 			most = max(most, d.Minutes)
 		}
 	}
-	fmt.Fprintf(b, "%-10s", "week of")
+	fmt.Fprintf(b, "%-*s", week, "week of")
 	for _, d := range []string{"Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"} {
-		fmt.Fprintf(b, "%6s", d)
+		fmt.Fprintf(b, "%*s", day, d)
 	}
-	fmt.Fprintf(b, "%9s%7s%8s\n", "minutes", "takes", "right")
+	minutes := "minutes"
+	if len(minutes) >= sums[0] {
+		minutes = "min"
+	}
+	fmt.Fprintf(b, "%*s%*s%*s\n", sums[0], minutes, sums[1], "takes", sums[2], "right")
 	for _, w := range s.Weeks {
-		fmt.Fprintf(b, "%-10s", shortDay(w.Days[0].Date))
+		fmt.Fprintf(b, "%-*s", week, shortDay(w.Days[0].Date))
 		for _, d := range w.Days {
 			minutes := ""
 			if d.Takes > 0 {
 				minutes = fmt.Sprintf("%.0f", math.Ceil(d.Minutes))
 			}
-			fmt.Fprintf(b, "%4s %s", minutes, bar(d.Minutes, most))
+			fmt.Fprintf(b, "%*s %s", day-2, minutes, bar(d.Minutes, most))
 		}
 		share := ""
 		if w.Of > 0 {
 			share = fmt.Sprintf("%.0f %%", w.Percent())
 		}
-		b.WriteString(strings.TrimRight(fmt.Sprintf("%9.0f%7d%8s", w.Minutes, w.Takes, share), " ") + "\n")
+		b.WriteString(strings.TrimRight(fmt.Sprintf("%*.0f%*d%*s", sums[0], w.Minutes, sums[1], w.Takes, sums[2], share), " ") + "\n")
 	}
 }
 
@@ -214,11 +227,12 @@ func plural(n int, thing string) string {
 	return fmt.Sprintf("%d %ss", n, thing)
 }
 
-// field writes a text after its word, broken into lines; a longer word has a line of its own.
-func field(b *strings.Builder, word, text string) {
+// writeField writes a text after its word, broken into lines; a longer word has a line of its
+// own.
+func writeField(b *strings.Builder, word, text string, columns int) {
 	margin := strings.Repeat(" ", fieldWidth)
 	if clipped := []rune(word); len(clipped) >= fieldWidth {
-		b.WriteString(string(clipped[:min(len(clipped), lineWidth)]) + "\n")
+		b.WriteString(string(clipped[:min(len(clipped), columns)]) + "\n")
 		word = ""
 	}
 	line := fmt.Sprintf("%-*s", fieldWidth, word)
@@ -227,7 +241,7 @@ func field(b *strings.Builder, word, text string) {
 		switch n := len([]rune(line)); {
 		case n == fieldWidth:
 			line += part
-		case n+1+len([]rune(part)) > lineWidth:
+		case n+1+len([]rune(part)) > columns:
 			b.WriteString(line + "\n")
 			line = margin + part
 		default:
