@@ -131,7 +131,7 @@ func (r *room) drawFigure(a area, figures []session.Behind) {
 		words = itoa(at+1) + " of " + itoa(len(figures)) + ": " + words
 	}
 	if f.Rhythm != "" {
-		words += ", " + f.Rhythm
+		words += " (" + f.Rhythm + ")"
 	}
 	if len(f.Measures) > 0 {
 		words += ": " + numbers(f.Measures)
