@@ -2,9 +2,14 @@ package main
 
 import (
 	"context"
+	"io"
+	"net/http"
 	"os"
 	"os/exec"
 	"path/filepath"
+	"regexp"
+	"slices"
+	"strings"
 	"sync"
 	"syscall"
 	"testing"
@@ -15,7 +20,7 @@ import (
 
 // The faults below befall the real program. After each the band is in the right measure
 // by what came out of the port, no note hangs, and the program says in words what
-// happened. (A page in a browser that goes away is to be added here with the page.)
+// happened.
 
 // They befall as many takes at once, whatever the number of cores: a take mostly waits.
 func TestFaults(t *testing.T) {
@@ -27,6 +32,7 @@ func TestFaults(t *testing.T) {
 		"screen stopped":              screenStopped,
 		"take stopped":                takeStopped,
 		"terminal gone":               terminalGone,
+		"stand gone":                  standGone,
 		"output disk full":            outputDiskFull,
 		"journal disk full":           journalDiskFull,
 		"clocks apart":                clocksApart,
@@ -91,6 +97,58 @@ func terminalGone(t *testing.T) {
 	if takes, err := j.Takes(t.Context(), 2); err != nil || len(takes) != 1 || takes[0].Outcome != journal.KeptGoing {
 		t.Errorf("takes %+v, %v", takes, err)
 	}
+}
+
+// A stand's page that is closed in the middle of the take, and one that takes nothing more.
+func standGone(t *testing.T) {
+	r := rehearse(t)
+	r.cmd.Args = slices.Replace(r.cmd.Args, 1, 2, "stand")
+	told, err := os.Create(filepath.Join(r.dir, "told"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer told.Close()
+	r.cmd.Stdout = told
+	r.start()
+	address := ""
+	for wait := 0; address == ""; wait++ {
+		if wait > 3000 {
+			t.Fatal("the stand tells no address")
+		}
+		time.Sleep(10 * time.Millisecond)
+		text, _ := os.ReadFile(told.Name())
+		address = regexp.MustCompile(`http://127\.0\.0\.1:\d+/[\w-]+/`).FindString(string(text))
+	}
+	follow := func() *http.Response {
+		answer, err := http.Get(address + "follow")
+		if err != nil {
+			t.Fatal(err)
+		}
+		io.ReadFull(answer.Body, make([]byte, 100))
+		return answer
+	}
+	closed, stuck := follow(), follow()
+	defer stuck.Body.Close() // it stays open, and nobody reads it
+	r.until(midway)
+	closed.Body.Close()
+	http.DefaultClient.CloseIdleConnections()
+	for wait := 0; wait < 6000 && !r.ears.over(); wait++ {
+		time.Sleep(10 * time.Millisecond)
+	}
+	quit, err := http.NewRequest(http.MethodPost, address+"do", strings.NewReader(`{"do":"quit"}`))
+	if err != nil {
+		t.Fatal(err)
+	}
+	quit.Header.Set("Content-Type", "application/json")
+	quit.Header.Set("Origin", address[:strings.LastIndex(address[:len(address)-1], "/")])
+	answer, err := http.DefaultClient.Do(quit)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if answer.Body.Close(); answer.StatusCode != http.StatusNoContent {
+		t.Fatalf("quit: %s", answer.Status)
+	}
+	r.ended(exitFine).silent().right(0)
 }
 
 func outputDiskFull(t *testing.T) {
