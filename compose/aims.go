@@ -47,14 +47,28 @@ type Met struct {
 }
 
 // aimTries is how often a read is drawn at most until it meets its aims; triesASettling how
-// often of them in the same key and meter, triesInVain how many in a row come no
-// nearer, triesTight the same where traps and new figures leave no room for the coverage.
+// often of them in the same key and meter, mostWork how much is built for them at most, in
+// edges of lattices: a second or so.
 const (
 	aimTries       = 36
 	triesASettling = 6
-	triesInVain    = 24
-	triesTight     = 8
+	mostWork       = 6_000_000
 )
+
+// patience is after how many draws in a row that come no nearer the nearest read is taken:
+// fewer where it is within one figure of each aim, or traps and new figures leave no room
+// for the coverage.
+func (a *aiming) patience(m Met) int {
+	one := func(aim *int, had int) bool { return aim == nil || abs(had-*aim) <= 1 }
+	covers := Aims{Coverage: a.Coverage}
+	switch {
+	case a.tight(m) != "":
+		return 8
+	case one(a.Traps, m.Traps) && one(a.New, len(m.New)) && (&aiming{Aims: covers}).off(m) == 0:
+		return 16
+	}
+	return 24
+}
 
 // An aiming is the way to the aims: what is planned differs from what is aimed at by what
 // the draws before were off.
@@ -71,6 +85,7 @@ type aiming struct {
 	scarce, surplus bool
 	only            []figure.Figure // the new ones, so far
 	placed          int             // traps, so far
+	work            int             // edges built
 	least           float64         // how far the nearest read is off
 }
 
@@ -84,8 +99,8 @@ func composeAims(w *World, req Request) (*Read, int, error) {
 	var best *Read
 	var first error
 	draws, refused, nearest := 0, 0, 0
-	for try := 0; try < aimTries && refused < refusals && try-nearest < triesInVain; try++ {
-		if best != nil && try-nearest >= triesTight && aim.tight(best.Met) != "" {
+	for try := 0; try < aimTries && refused < refusals && aim.work < mostWork; try++ {
+		if best != nil && try-nearest >= aim.patience(best.Met) {
 			break
 		}
 		next, err := settleAnew(w, req, try/triesASettling)

@@ -174,6 +174,9 @@ func (b *graphBuilder) layer(prev, sl *slot) {
 	b.nodes = next
 	b.graph.Nodes = append(b.graph.Nodes, len(next))
 	b.graph.Edges = append(b.graph.Edges, edges)
+	if b.p.aim != nil {
+		b.p.aim.work += len(edges)
+	}
 }
 
 // newIDs forgets the nodes of the layer before.
