@@ -66,7 +66,7 @@ var bindings = []binding{
 	{at(session.Exercise), slices.Concat(down, up), "UPDOWN", "line", "another line in large letters", (*room).moveScroll, (*room).isLonger},
 
 	{at(session.CountIn, session.Take), append([]string{"ctrl+c"}, back...), "ESC ESC", "leave: kept as a stop", "leave the take", twice("leave: the take is kept as a stop", session.DoLeave), nil},
-	{at(session.Slips), back, "ESC ESC", "", "go without keeping this take", twice("go and keep nothing of this take", session.DoOffer), nil},
+	{at(session.Slips), back, "ESC ESC", "", "go; the take stays unmarked", twice("go and leave the take unmarked", session.DoOffer), nil},
 	{at(session.Choose), back, "ESC ESC", "end", "end the practice", twice("end the practice", session.DoQuit), nil},
 	{at(session.Making, session.LookOver, session.Meaning, session.Exercise, session.Rest, session.Record), back, "ESC", "back", "back to choose", act(session.DoOffer), nil},
 	{at(session.Choose, session.Slips), []string{"ctrl+c"}, "CTRL-C", "", "end the practice, if pressed twice", twice("end the practice", session.DoQuit), nil},

@@ -100,7 +100,7 @@ func TestTheWayOutOfATake(t *testing.T) {
 		p.at(session.Slips)
 		p.sees("stopped at measure")
 		p.press("q")
-		p.sees("Press it again to go and keep nothing of this take.")
+		p.sees("Press it again to go and leave the take unmarked.")
 		p.press("right", "q")
 		p.at(session.Slips) // another key came between
 		p.press("q")
