@@ -31,8 +31,9 @@ const (
 	found      = 0.12 // deviation of ability below which the level counts as found: more than a rung
 	findTakes  = 4    // takes in which it is looked for in any case
 	findUntil  = 15   // and after which it is not
-	findRungs  = 2    // up at once while it is looked for
+	findRungs  = 3    // up at once while it is looked for
 	cautionary = 1.0  // how much of what a pause made uncertain is taken off ability
+	few        = 0.5  // fewer right measures than this are not worth a number
 )
 
 // Rung reports the rung on which the player would read Aimed of the measures right at the
@@ -64,7 +65,13 @@ func (m *Model) Next(ask Ask) Proposal {
 	if p.Rung == 1 && len(ask.Known) == 0 {
 		p.Coverage, p.New = 0, 0
 	}
-	p.Why = append(p.Why, fmt.Sprintf("About %.0f of 100 measures should come out right.", 100*p.Expected))
+	switch {
+	case m.takes == 0: // a guess about a guess
+	case p.Expected < few:
+		p.Why = append(p.Why, "Leave notes out rather than stop: the beat comes first, the notes will follow.")
+	default:
+		p.Why = append(p.Why, fmt.Sprintf("About %.0f of 100 measures should come out right.", 100*p.Expected))
+	}
 	return p
 }
 
@@ -78,6 +85,9 @@ func (a *asking) choose(p *Proposal) {
 	s := a.standing(a.ask.Style)
 	last := &s.latest[len(s.latest)-1]
 	at, why := a.moved(p.Coverage, s)
+	if a.styles[a.ask.Style] == nil && at >= last.Rung {
+		at, why = last.Rung, fmt.Sprintf("You have not read in this style yet: rung %d, as in the other.", last.Rung)
+	}
 	p.Rung = at
 	p.Why = append(p.Why, why)
 	if a.at(p); last.stopped() && p.Rung >= last.Rung {
@@ -113,10 +123,13 @@ func (a *asking) moved(coverage float64, s *standing) (int, string) {
 		low, high = min(low, t.Rung), max(high, t.Rung)
 	}
 	up := 1
-	if a.finding() {
+	if a.finding() && a.takes > 1 { // one take alone is not believed further
 		up = findRungs
 	}
+	share := s.latest[len(s.latest)-1].share()
 	switch {
+	case a.takes == 1 && share >= Least && share <= Most:
+		return last, fmt.Sprintf("Rung %d seems to suit you: one more to be sure.", last)
 	case slow < last && a.drift(a.ask.Now) > 0:
 		to := max(slow, low-up)
 		return to, fmt.Sprintf("After a pause an easier read first: rung %d.", to)
@@ -130,6 +143,9 @@ func (a *asking) moved(coverage float64, s *standing) (int, string) {
 		return to, fmt.Sprintf("Rung %d gave too much to take in: rung %d is within reach.", last, to)
 	case full < last:
 		return last, fmt.Sprintf("Rung %d again, a little slower than the page.", last)
+	}
+	if share < Least {
+		return last, fmt.Sprintf("Rung %d again: last time there was much to take in.", last)
 	}
 	return last, fmt.Sprintf("Rung %d suits you: stay a while.", last)
 }
@@ -151,5 +167,5 @@ func (a *asking) afterStop(s *standing, p *Proposal) {
 		return
 	}
 	p.Percent = max(min(p.Percent, last.percent()-stopSlows), slowest)
-	p.Why = []string{fmt.Sprintf("You stopped in measure %d: the same rung, slower, and keep going whatever slips.", last.StoppedAt+1)}
+	p.Why = []string{"You stopped: the same rung, slower, and keep going whatever slips."}
 }

@@ -3,6 +3,7 @@ package progress_test
 import (
 	"reflect"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -275,5 +276,48 @@ func TestOddTakesAreBorne(t *testing.T) {
 	early.Percent = 0
 	if got := progress.Read(append(slices.Clone(history), early), l).Next(ask); !(got.Expected > 0.5 && got.Expected < 1) {
 		t.Errorf("after a take out of order: got %+v", got)
+	}
+}
+
+// One take alone moves the rung by one at most, and stays where it came out as aimed at; no
+// style is proposed higher than was read before it was tried.
+func TestOneTakeAloneIsNotBelievedFar(t *testing.T) {
+	l := rungs(t)
+	for rung := 1; rung <= 12; rung++ {
+		for slips := 0; slips <= 16; slips++ {
+			history := []progress.Take{take(l, 0, rung, slips)}
+			ask := after(history)
+			p := progress.Read(history, l).Next(ask)
+			if p.Rung < rung-1 || p.Rung > rung+1 {
+				t.Errorf("rung %d, %d of 16 slipped: rung %d next", rung, slips, p.Rung)
+			}
+			if slips == 2 || slips == 3 {
+				if p.Rung != rung {
+					t.Errorf("rung %d, %d of 16 slipped: rung %d next, want it again", rung, slips, p.Rung)
+				}
+			}
+			ask.Style = "lyrical"
+			if q := progress.Read(history, l).Next(ask); q.Rung > rung {
+				t.Errorf("march on rung %d, %d of 16 slipped: a first song on rung %d", rung, slips, q.Rung)
+			}
+		}
+	}
+}
+
+// Numbers are told where they mean something.
+func TestWordsHaveNoEmptyNumbers(t *testing.T) {
+	l := rungs(t)
+	words := func(history ...progress.Take) string {
+		ask := progress.Ask{Style: "march", Rung: 3}
+		if len(history) > 0 {
+			ask = after(history)
+		}
+		return strings.Join(progress.Read(history, l).Next(ask).Why, " ")
+	}
+	if got := words(); strings.Contains(got, "of 100") {
+		t.Errorf("before the first take: %q", got)
+	}
+	if got := words(take(l, 0, 1, 16), take(l, 1, 1, 16)); strings.Contains(got, "of 100") || !strings.Contains(got, "rather than stop") {
+		t.Errorf("after nothing came out: %q", got)
 	}
 }
