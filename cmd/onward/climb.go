@@ -28,8 +28,14 @@ type climb struct {
 	saved     bool              // something was learned
 	today     map[string]int    // takes that were played to their end today, by style
 	warmed    bool              // today's warm-up was given
-	wanted    []figure.Figure   // by what was proposed
-	e         *env
+	// dawn is what was known when the day began: the day's plan is made of that, so that it
+	// stays the same all day.
+	dawn struct {
+		at    time.Time
+		model *progress.Model
+		known []figure.Known
+	}
+	e *env
 }
 
 // openClimb reads the journal.
@@ -73,6 +79,10 @@ func openClimb(ctx context.Context, e *env, j *journal.Journal) (*climb, error) 
 		return nil, err
 	}
 	c.model = progress.Read(takes, c.rungs)
+	now := e.now()
+	c.dawn.at = time.Date(now.Year(), now.Month(), now.Day(), 0, 0, 0, 0, now.Location())
+	c.dawn.known = figure.Knowing(slices.DeleteFunc(practice, func(p figure.Practice) bool { return !p.At.Before(c.dawn.at) }), c.dawn.at)
+	c.dawn.model = progress.Read(slices.DeleteFunc(takes, func(t progress.Take) bool { return !t.At.Before(c.dawn.at) }), c.rungs)
 	return c, nil
 }
 
@@ -187,9 +197,7 @@ func (c *climb) tempo(m *made, choice session.Choice) (int, error) {
 // next proposes the next read of a style on an instrument. rung is where a player without
 // a history wants to start.
 func (c *climb) next(sheet *styles.Sheet, in theory.Instrument, rung int) progress.Proposal {
-	p := c.model.Next(progress.Ask{Style: sheet.Name, Share: sheet.Load, Now: c.e.now(), Known: c.known, Rung: rung})
-	c.wanted = append(c.wanted, p.Wanted...)
-	return p
+	return c.model.Next(progress.Ask{Style: sheet.Name, Share: sheet.Load, Now: c.e.now(), Known: c.known, Rung: rung})
 }
 
 // choice is a proposal as the session has it.

@@ -7,6 +7,7 @@ import (
 
 	"onward/cmd/internal/session"
 	"onward/compose/figure"
+	"onward/compose/progress"
 	"onward/compose/survey"
 )
 
@@ -23,6 +24,9 @@ const (
 	weakFigure  = 0.75 // known less well than this is weak
 	readMinutes = 4    // of a read: look-over, take, slips
 )
+
+// planned are the styles that a day's reads take in turn.
+var planned = []string{"lyrical", "march"}
 
 // plan puts the day's steps into the offer. They stay as they were made, but for what a read
 // is to be: that follows from the takes before it.
@@ -90,7 +94,7 @@ func (d *dayPlan) make(offer *session.Offer, c *climb) {
 		left -= 2 * drill
 	}
 	for i := 0; i < 2 || left >= 2*readMinutes; i++ {
-		style := []string{"lyrical", "march"}[i%2]
+		style := planned[i%len(planned)]
 		choice := offer.ByStyle[style]
 		if i > 0 {
 			rest(readMinutes)
@@ -101,11 +105,15 @@ func (d *dayPlan) make(offer *session.Offer, c *climb) {
 	}
 }
 
-// weakest names the figures that are known least of those that were met, those that the
-// model wants back first, at most so many.
+// weakest names the figures that were known least of those that were met before today, those
+// that the model wants back first, at most so many.
 func (c *climb) weakest(most int) (names []string, words string) {
-	wanted := slices.Clone(c.wanted)
-	known := slices.Clone(c.known)
+	var wanted []figure.Figure
+	for _, style := range planned {
+		p := c.dawn.model.Next(progress.Ask{Style: style, Now: c.dawn.at, Known: c.dawn.known})
+		wanted = append(wanted, p.Wanted...)
+	}
+	known := slices.Clone(c.dawn.known)
 	slices.SortStableFunc(known, func(a, b figure.Known) int {
 		switch {
 		case a.Share < b.Share:

@@ -80,7 +80,7 @@ func thisMachine() *env {
 		paper:     stand.PaperOf(os.Getenv),
 		printer:   startPrinter,
 	}
-	if e.terminal && term.IsTerminal(int(os.Stdin.Fd())) {
+	if e.terminal && term.IsTerminal(int(os.Stdin.Fd())) && os.Getenv("TERM") != "dumb" {
 		e.room = func(ctx context.Context, s *session.Session) error {
 			return room.Run(ctx, s, room.Options{In: os.Stdin, Out: os.Stdout})
 		}

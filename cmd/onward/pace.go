@@ -59,7 +59,7 @@ func (o *takeOptions) checkRubato(s *styles.Sheet) error {
 func (o *takeOptions) words(beats int, beat string) string {
 	var words []string
 	if o.Slower.altered() {
-		words = append(words, fmt.Sprintf("at %v of the page's tempo: %s = %s", &o.Slower, beat, o.Slower.of(beats)))
+		words = append(words, fmt.Sprintf("at %d %% of the page's tempo: %s = %d", o.Slower.value(), beat, o.Slower.of(beats)))
 	}
 	if o.Rubato {
 		words = append(words, "slowing a little into the ends of phrases, and in tempo again")
@@ -123,11 +123,8 @@ func (p *percent) value() int {
 
 func (p *percent) altered() bool { return p.value() != 100 }
 
-// of reports the percentage of a tempo, to a tenth.
-func (p *percent) of(beats int) string {
-	tenths := (beats*p.value() + 5) / 10
-	return strings.TrimSuffix(fmt.Sprintf("%d.%d", tenths/10, tenths%10), ".0")
-}
+// of reports the percentage of a tempo as a metronome has it, in whole beats.
+func (p *percent) of(beats int) int { return (beats*p.value() + 50) / 100 }
 
 // Set takes "80%" or "80".
 func (p *percent) Set(s string) error {

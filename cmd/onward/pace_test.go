@@ -99,7 +99,7 @@ func TestSlowerIsTheSameRead(t *testing.T) {
 	first := fine(t, s, song+"--tempo 70")
 	page, band := load(t, "lyrical-r6-3.musicxml"), load(t, "lyrical-r6-3.mid")
 	out := fine(t, s, song+"--tempo 70 --slower 75% --rubato --click=off-beats --no-tonic --count-in 2")
-	inOrder(t, out, "a repeat of your read", "take       at 75% of the page's tempo: quarter = 52.5; slowing a little",
+	inOrder(t, out, "a repeat of your read", "take       at 75 % of the page's tempo: quarter = 53; slowing a little",
 		"--slower 75% --click=off-beats --count-in 2 --no-tonic --rubato --seed 3\n")
 	if strings.Contains(first, "take  ") || !bytes.Equal(page, load(t, "lyrical-r6-3.musicxml")) || bytes.Equal(band, load(t, "lyrical-r6-3.mid")) {
 		t.Errorf("the page changed, the band did not, or a plain take is remarked on:\n%s", first)
@@ -109,5 +109,5 @@ func TestSlowerIsTheSameRead(t *testing.T) {
 		t.Errorf("document: %+v, %v", d, err)
 	}
 	inOrder(t, fine(t, s, "read --out . --style lyrical --rung 6 --seed 3 --measures 8 --meter 4/4 --tempo 70 --slower 75%"),
-		"Look it over:", "the take   at 75% of the page's tempo: quarter = 52.5\n", "The end.")
+		"Look it over:", "the take   at 75 % of the page's tempo: quarter = 53\n", "The end.")
 }
