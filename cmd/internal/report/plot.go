@@ -203,7 +203,8 @@ func (s *Summary) rungPlot() (*plot.Plot, error) {
 			all = append(all, plotter.XY{X: s.day(r.At), Y: float64(r.Rung)})
 			top = max(top, r.Rung)
 		}
-		all = append(all, plotter.XY{X: s.day(s.Made), Y: all[len(all)-1].Y})
+		last := all[len(all)-1]
+		all = append(all, plotter.XY{X: max(s.day(s.Made), last.X+0.5), Y: last.Y}) // half a day at least, to be seen
 		line, err := plotter.NewLine(all)
 		if err != nil {
 			return nil, err
