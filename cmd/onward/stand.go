@@ -39,6 +39,7 @@ func (o *standOptions) listen() (net.Listener, error) {
 func newStand(e *env, journal *string, do func(*readOptions, *standOptions) error) *cobra.Command {
 	var o readOptions
 	var at standOptions
+	var today bool
 	cmd := &cobra.Command{
 		Use:   "stand",
 		Short: "Show the music on a page in your browser, as on a music stand, in step with the band",
@@ -51,6 +52,7 @@ one practice, each with its own part (?part=trumpet at the end of the address, o
 page's menu). Who has the address drives the practice, and what is shown goes through the
 network as it is.`,
 		Example: `  onward stand
+  onward stand --today
   onward stand --lan --style march --rung 4
   onward stand --listen 127.0.0.1:8080 --instrument trombone`,
 		Args: cobra.NoArgs,
@@ -62,7 +64,10 @@ network as it is.`,
 			if do != nil {
 				return do(&o, &at)
 			}
-			return runStand(cmd.Context(), e, &o, &at)
+			if today {
+				return runStand(cmd.Context(), e, &o, &at, &dayPlan{minutes: usualDay})
+			}
+			return runStand(cmd.Context(), e, &o, &at, nil)
 		},
 	}
 	o.flags(cmd, "reads")
@@ -71,11 +76,12 @@ network as it is.`,
 	o.latencyOption.flag(cmd)
 	o.takeFlags(cmd)
 	at.standFlags(cmd)
+	cmd.Flags().BoolVar(&today, "today", false, "follow the day's plan, as onward today does")
 	return cmd
 }
 
 // runStand serves a practice whose only screen is the stand.
-func runStand(ctx context.Context, e *env, o *readOptions, at *standOptions) error {
+func runStand(ctx context.Context, e *env, o *readOptions, at *standOptions, day *dayPlan) error {
 	l, err := at.listen()
 	if err != nil {
 		return err
@@ -84,7 +90,7 @@ func runStand(ctx context.Context, e *env, o *readOptions, at *standOptions) err
 	alone := *e
 	o.NoStand = true // but this one
 	alone.room = func(ctx context.Context, s *session.Session) error { return serveStand(ctx, e, l, at.LAN, s) }
-	return runPractice(ctx, &alone, o, nil)
+	return runPractice(ctx, &alone, o, day)
 }
 
 // serveStand serves the page until ctx is done or the practice is over, and says where.

@@ -19,6 +19,11 @@ export const labels = {
   record: [['offer', 'Back']],
 }
 
+// ofTheDay are those of what it means while a day's plan is followed: on with it comes first.
+const ofTheDay = [['offer', 'On with the day'], ['drill', 'Drill it'], ['start', 'Next read'], ['again', 'Once more'], ['record', 'Record']]
+
+const labelsOf = state => state.place === 'meaning' && state.offer?.plan?.length ? ofTheDay : labels[state.place] ?? []
+
 /** panels are the makers, by place: (state, act, stand) to an element, null for none. */
 export const panels = {
   waiting: () => words(make('p', {}, 'Waiting for the program …')),
@@ -34,7 +39,7 @@ export const panels = {
 
 /** buttons makes the buttons of a place from the one at from to the one ahead of to. */
 export function buttons(state, act, from, to) {
-  return (labels[state.place] ?? []).filter(([verb]) => state.may.includes(verb)).slice(from, to).map(([verb, text], i) =>
+  return labelsOf(state).filter(([verb]) => state.may.includes(verb)).slice(from, to).map(([verb, text], i) =>
     button(text, verb === 'leave' ? leaving(act) : () => act({ do: verb }), { class: from === 0 && i === 0 && verb !== 'leave' ? 'main-action' : '', 'data-do': verb, 'data-key': verb }))
 }
 
