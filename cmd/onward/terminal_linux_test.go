@@ -36,15 +36,21 @@ func newTerminal(t testing.TB) *terminal {
 		t.Skipf("no pseudo-terminals here: %v", err)
 	}
 	t.Cleanup(func() { master.Close() })
-	fd := int(master.Fd())
-	if err := unix.IoctlSetPointerInt(fd, unix.TIOCSPTLCK, 0); err != nil {
-		t.Fatal(err)
-	}
-	n, err := unix.IoctlGetInt(fd, unix.TIOCGPTN)
+	n := 0
+	raw, err := master.SyscallConn() // Fd would take it from the poller
 	if err != nil {
 		t.Fatal(err)
 	}
-	if err := unix.IoctlSetWinsize(fd, unix.TIOCSWINSZ, &unix.Winsize{Row: 24, Col: 80}); err != nil {
+	raw.Control(func(fd uintptr) {
+		if err = unix.IoctlSetPointerInt(int(fd), unix.TIOCSPTLCK, 0); err != nil {
+			return
+		}
+		if n, err = unix.IoctlGetInt(int(fd), unix.TIOCGPTN); err != nil {
+			return
+		}
+		err = unix.IoctlSetWinsize(int(fd), unix.TIOCSWINSZ, &unix.Winsize{Row: 24, Col: 80})
+	})
+	if err != nil {
 		t.Fatal(err)
 	}
 	slave, err := os.OpenFile(fmt.Sprintf("/dev/pts/%d", n), os.O_RDWR|unix.O_NOCTTY, 0)
@@ -52,8 +58,7 @@ func newTerminal(t testing.TB) *terminal {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { slave.Close() })
-	unix.SetNonblock(fd, true)
-	term := &terminal{master: os.NewFile(uintptr(fd), "terminal"), slave: slave}
+	term := &terminal{master: master, slave: slave}
 	go term.read()
 	return term
 }

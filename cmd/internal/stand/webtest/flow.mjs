@@ -16,7 +16,9 @@ for (const [name, size] of Object.entries(sizes)) {
   await place(page, 'look-over')
   await engraved(page, ++count)
   for (const words of ['Look for', 'clef, key', 'dynamics']) check((await page.textContent('#panel')).includes(words), `${name}: the look-over does not say ${words}`)
-  check(/^\d:\d\d$/.test(await page.textContent('#left')), `${name}: no time left`)
+  // the clocks are compared in the first second or two
+  const told = await page.waitForFunction(() => /^\d:\d\d$/.test(document.getElementById('left').textContent), null, { timeout: 10000 }).then(() => true, () => false)
+  check(told, `${name}: no time left`)
   await reachable(page, `${name}, look-over`)
   await look(page, `${name}, look-over`, 20)
   await shoot(page, `look-over-${name}`)
