@@ -480,23 +480,9 @@ func (r *rehearsal) fill() {
 // other end.
 func (r *rehearsal) terminal() io.Closer {
 	r.Helper()
-	far, err := os.OpenFile("/dev/ptmx", os.O_RDWR|unix.O_NOCTTY, 0)
-	if err != nil {
-		r.Skipf("no pseudo-terminal: %v", err)
-	}
-	number, err := unix.IoctlGetInt(int(far.Fd()), unix.TIOCGPTN)
-	if err == nil {
-		err = unix.IoctlSetPointerInt(int(far.Fd()), unix.TIOCSPTLCK, 0)
-	}
-	if err != nil {
-		r.Skipf("no pseudo-terminal: %v", err)
-	}
-	near, err := os.OpenFile(fmt.Sprintf("/dev/pts/%d", number), os.O_RDWR|unix.O_NOCTTY, 0)
-	if err != nil {
-		r.Skipf("no pseudo-terminal: %v", err)
-	}
-	r.Cleanup(func() { near.Close() })
-	r.cmd.Stdin, r.cmd.Stdout, r.cmd.Stderr = near, near, near
-	r.cmd.SysProcAttr = &unix.SysProcAttr{Setsid: true, Setctty: true}
-	return far
+	far := newTerminal(r.T)
+	env := r.cmd.Env
+	far.on(r.cmd)
+	r.cmd.Env = append(env, "TERM=xterm-256color", "LANG=C.UTF-8")
+	return far.master
 }

@@ -11,8 +11,8 @@ const (
 	Panel   = "panel"    // marked once and for all
 	Cover   = "cover"    // what is played is covered
 	DropOut = "drop-out" // the band drops out for measures
-	Cold    = "cold"     // first thing, without warming up
-	Company = "company"  // somebody listens
+	Cold    = "cold"     // no look-over
+	Company = "company"  // another part beside the player
 )
 
 // pressures lists the kinds in the order in which they are kept.
