@@ -182,7 +182,7 @@ func (p *piece) section(s *section, first, measures int) Section {
 	out := Section{Name: s.Name, First: first, Measures: measures, Key: s.concert,
 		Dynamic: s.Dynamic, Again: s.Again, Character: s.Character, Repeat: s.Repeat, Endings: s.ending != nil, Stinger: s.Stinger}
 	for _, ph := range s.phrases {
-		out.Phrases = append(out.Phrases, Phrase{first + ph.first, ph.measures, ph.Letter, ph.Cadence})
+		out.Phrases = append(out.Phrases, Phrase{first + ph.first, ph.measures, ph.letter, ph.cadence})
 	}
 	if s.ending != nil { // the last phrase has a measure more on the page
 		out.Phrases[len(out.Phrases)-1].Measures++

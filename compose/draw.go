@@ -2,7 +2,9 @@ package compose
 
 import (
 	"math/rand/v2"
+	"slices"
 
+	"onward/compose/idiom"
 	"onward/compose/lattice"
 	"onward/theory"
 )
@@ -12,18 +14,13 @@ import (
 // logarithm of how many there were.
 func (p *piece) drawPassage(rng *rand.Rand, m *memory, s *section, pas *passage) (float64, error) {
 	at := p.starts64(s, pas)
-	var b *graphBuilder
+	b := p.buildGraph(pas)
 	for {
-		forbidden := m.forbidden(at)
-		if b == nil || !b.spelled && len(forbidden) > 0 {
-			b = p.buildGraph(pas, len(forbidden) > 0)
-		}
-		sampler, err := lattice.New(&b.graph, forbidden)
+		sampler, err := lattice.New(&b.graph, m.forbidden(at))
 		if err != nil {
 			return 0, err
 		}
-		walk := sampler.Sample(rng)
-		picks := b.picks(walk)
+		picks := b.picks(sampler.Sample(rng))
 		again, err := m.met(b.line(at, picks))
 		if err != nil {
 			return 0, err
@@ -66,43 +63,42 @@ func (p *piece) starts64(s *section, pas *passage) []int64 {
 	return at
 }
 
-// A graphBuilder makes the lattice of a passage: a layer for what stands before, one
-// for each slot, one for what stands after. A node is a pitch and a demand.
+// A graphBuilder makes the lattice of a passage: a layer for what stands before, one for
+// each note, one for what stands after.
 type graphBuilder struct {
 	p     *piece
 	pas   *passage
 	graph lattice.Graph
 	insts [][]instance // by slot
 	nodes []node       // of the layer reached
-	ids   []int32      // node number in the layer being made, by nodeKey; -1 for none
-	inner map[string]int32
-	words [][wordJoints]int32 // by inner intervals and joint: index into the graph's words, less one
-	// spelled says that edges carry their intervals; where nothing is forbidden they need
-	// not, and all words of a layer are one.
-	spelled bool
-	symbols []lattice.Symbol // of which words are cut
+	ids   map[node]int32
+	words map[int]int32 // by interval in semitones: index into the graph's words
+	chord theory.Chord  // in force at the note before
 }
 
-// wordJoints is how many joints there are: an octave and a half either way, and none.
-const (
-	wordJoints  = 2*widestJoint + 2
-	widestJoint = 18
-)
-
-// A node is where a line stands between two slots.
+// A node is a note of the line with what the next one depends on.
 type node struct {
-	pitch  theory.Pitch
-	demand demand
-	start  bool // nothing before it
+	pitch theory.Pitch
+	last  int8  // the interval to it, -idiom.Memory to idiom.Memory
+	turn  int8  // the direction of the interval before that
+	twig  int32 // in the tree of its slot's instances; 0 between slots
+	start bool  // nothing before it
 }
 
-func (p *piece) buildGraph(pas *passage, spelled bool) *graphBuilder {
-	b := &graphBuilder{p: p, pas: pas, inner: map[string]int32{}, spelled: spelled}
+func (p *piece) buildGraph(pas *passage) *graphBuilder {
+	b := &graphBuilder{p: p, pas: pas, words: map[int]int32{}}
 	b.enter()
-	prev := pas.prev
 	for _, sl := range pas.slots {
-		b.layer(prev, sl)
-		prev = sl
+		insts := p.instances(sl)
+		if len(p.worn) > 0 {
+			insts = slices.Clone(insts)
+			p.wearOff(sl, insts)
+		}
+		b.insts = append(b.insts, insts)
+		t := newTree(insts)
+		for k := range sl.onsets {
+			b.layer(sl, k, t)
+		}
 	}
 	b.leave()
 	return b
@@ -114,15 +110,16 @@ func (b *graphBuilder) enter() {
 	var symbols []lattice.Symbol
 	before := b.pas.before
 	for i := range before {
-		if i > 0 {
-			symbols = append(symbols, lattice.Symbol(before[i].pitch.MIDI()-before[i-1].pitch.MIDI()))
+		if i == 0 {
+			continue
 		}
+		symbols = append(symbols, lattice.Symbol(before[i].pitch.MIDI()-before[i-1].pitch.MIDI()))
+		n.turn = int8(sign(int(n.last)))
+		n.last = int8(clip(before[i].pitch.Step() - before[i-1].pitch.Step()))
 	}
 	if k := len(before); k > 0 {
-		n = node{pitch: before[k-1].pitch}
-		if k > 1 {
-			n.demand = after(before[k-1].pitch.MIDI() - before[k-2].pitch.MIDI())
-		}
+		n.pitch, n.start = before[k-1].pitch, false
+		b.chord = before[k-1].chord
 	}
 	b.graph.Words = append(b.graph.Words, symbols)
 	b.graph.Nodes = []int{1, 1}
@@ -130,48 +127,72 @@ func (b *graphBuilder) enter() {
 	b.nodes = []node{n}
 }
 
-// nodeKey numbers pitch and demand densely.
-func (b *graphBuilder) nodeKey(q theory.Pitch, d demand) int {
-	return ((q.Step()-b.p.low.Step())*5+q.Alter+2)*demands + int(d)
+// A tree holds a slot's instances by their first notes; twig 0 is its root.
+type tree []twig
+
+type twig struct {
+	pitch theory.Pitch
+	next  []int32
+	leaf  int32 // index of the instance that ends here, -1 for none
 }
 
-// layer adds the edges of one slot.
-func (b *graphBuilder) layer(prev, sl *slot) {
-	insts := b.p.instances(sl)
-	b.p.wearOff(sl, insts)
-	b.insts = append(b.insts, insts)
-	b.newIDs()
-	plain := int32(len(b.graph.Words))
-	if b.spelled {
-		for i := range insts {
-			insts[i].word = b.innerWord(insts[i].text)
+func newTree(insts []instance) tree {
+	t := tree{{leaf: -1}}
+	for i := range insts {
+		at := int32(0)
+		for _, q := range insts[i].pitches {
+			to := int32(-1)
+			for _, c := range t[at].next {
+				if t[c].pitch == q {
+					to = c
+					break
+				}
+			}
+			if to < 0 {
+				to = int32(len(t))
+				t = append(t, twig{pitch: q, leaf: -1})
+				t[at].next = append(t[at].next, to)
+			}
+			at = to
 		}
-	} else {
-		b.graph.Words = append(b.graph.Words, make([]lattice.Symbol, b.length(sl)))
+		t[at].leaf = int32(i)
 	}
+	return t
+}
+
+// layer adds the edges to note k of a slot.
+func (b *graphBuilder) layer(sl *slot, k int, t tree) {
+	last := k == len(sl.onsets)-1
+	insts := b.insts[len(b.insts)-1]
+	weigh := b.p.newStep(b.pas.section, sl, k, b.chord)
+	b.ids = make(map[node]int32, 64)
 	var next []node
-	edges := make([]lattice.Edge, 0, len(b.nodes)*len(insts)/3)
-	joints := newJoints(b.p, prev, sl, insts)
-	for from, n := range b.nodes {
-		weights := joints.from(n)
-		for i := range insts {
-			in := &insts[i]
-			w := weights[in.first] * in.weight
-			if w < leastWeight*leastWeight || len(in.inner) > 0 && !n.start && !joints.answers(n, in) {
+	edges := make([]lattice.Edge, 0, 4*len(b.nodes))
+	for from := range b.nodes {
+		n := &b.nodes[from]
+		for _, c := range t[n.twig].next {
+			w := weigh.from(n, t[c].pitch)
+			e := lattice.Edge{From: int32(from), Label: c, Weight: w}
+			to := node{pitch: t[c].pitch, twig: c}
+			if last {
+				e.Label, to.twig = t[c].leaf, 0
+				e.Weight *= insts[e.Label].weight
+			}
+			if e.Weight < lattice.MinWeight {
 				continue
 			}
 			if b.p.world.Blind {
-				w = 1
+				e.Weight = 1
 			}
-			e := lattice.Edge{From: int32(from), Word: plain, Label: int32(i), Weight: w}
-			if b.spelled {
-				e.Word = b.word(n, in)
+			e.Word = b.word(n, t[c].pitch)
+			if !n.start {
+				to.last, to.turn = int8(clip(t[c].pitch.Step()-n.pitch.Step())), int8(sign(int(n.last)))
 			}
-			e.To, next = b.reach(n, in, next)
+			e.To, next = b.reach(to, next)
 			edges = append(edges, e)
 		}
 	}
-	b.nodes = next
+	b.nodes, b.chord = next, sl.chords[k]
 	b.graph.Nodes = append(b.graph.Nodes, len(next))
 	b.graph.Edges = append(b.graph.Edges, edges)
 	if b.p.aim != nil {
@@ -179,78 +200,92 @@ func (b *graphBuilder) layer(prev, sl *slot) {
 	}
 }
 
-// newIDs forgets the nodes of the layer before.
-func (b *graphBuilder) newIDs() {
-	size := (b.p.high.Step() - b.p.low.Step() + 1) * 5 * demands
-	if len(b.ids) < size {
-		b.ids = make([]int32, size)
-	}
-	for i := range b.ids {
-		b.ids[i] = -1
-	}
-}
-
-// reach reports the number of the node that an instance leads to from n, adding it to
-// next if it is new.
-func (b *graphBuilder) reach(n node, in *instance, next []node) (int32, []node) {
-	last := in.pitches[len(in.pitches)-1]
-	d := in.demand
-	if len(in.inner) == 0 && !n.start {
-		d = after(last.MIDI() - n.pitch.MIDI())
-	}
-	id := &b.ids[b.nodeKey(last, d)]
-	if *id < 0 {
-		*id = int32(len(next))
-		next = append(next, node{pitch: last, demand: d})
-	}
-	return *id, next
-}
-
-// length reports how many symbols the edges of a slot's layer have.
-func (b *graphBuilder) length(sl *slot) int {
-	n := len(sl.onsets)
-	if len(b.nodes) > 0 && b.nodes[0].start {
-		n--
-	}
-	return n
-}
-
-// innerWord numbers the inner intervals of an instance.
-func (b *graphBuilder) innerWord(text string) int32 {
-	id, ok := b.inner[text]
+// reach reports the number of a node of the next layer, adding it if it is new.
+func (b *graphBuilder) reach(n node, next []node) (int32, []node) {
+	id, ok := b.ids[n]
 	if !ok {
-		id = int32(len(b.words))
-		b.inner[text] = id
-		b.words = append(b.words, [wordJoints]int32{})
+		id = int32(len(next))
+		b.ids[n] = id
+		next = append(next, n)
+	}
+	return id, next
+}
+
+// word reports the number of the word that an edge appends: its interval in semitones.
+func (b *graphBuilder) word(n *node, q theory.Pitch) int32 {
+	semis := noInterval
+	if !n.start {
+		semis = q.MIDI() - n.pitch.MIDI()
+	}
+	id, ok := b.words[semis]
+	if !ok {
+		id = int32(len(b.graph.Words))
+		b.words[semis] = id
+		var symbols []lattice.Symbol
+		if !n.start {
+			symbols = []lattice.Symbol{lattice.Symbol(semis)}
+		}
+		b.graph.Words = append(b.graph.Words, symbols)
 	}
 	return id
 }
 
-// word reports the number of an edge's symbols, how far from the last note and the
-// instance's inner intervals, adding them if they are new.
-func (b *graphBuilder) word(n node, in *instance) int32 {
-	joint := wordJoints - 1
-	if !n.start {
-		joint = in.pitches[0].MIDI() - n.pitch.MIDI() + widestJoint
-	}
-	known := &b.words[in.word][joint]
-	if *known != 0 {
-		return *known - 1
-	}
-	begin := len(b.symbols)
-	if !n.start {
-		b.symbols = append(b.symbols, lattice.Symbol(joint-widestJoint))
-	}
-	for _, s := range in.inner {
-		b.symbols = append(b.symbols, lattice.Symbol(s))
-	}
-	b.graph.Words = append(b.graph.Words, b.symbols[begin:len(b.symbols):len(b.symbols)])
-	*known = int32(len(b.graph.Words))
-	return *known - 1
+// noInterval stands for the way to a first note, which has no interval.
+const noInterval = 1000
+
+// A stepper weighs the ways to one note of a slot.
+type stepper struct {
+	p       *piece
+	section *section
+	slot    *slot
+	k       int
+	chances *chances
+	chord   theory.Chord // in force at the note before
+	costs   map[[2]theory.Pitch]float64
 }
 
-// seamWeight is the least weight of an interval from one section to the next.
-const seamWeight = 0.02
+func (p *piece) newStep(s *section, sl *slot, k int, chord theory.Chord) *stepper {
+	return &stepper{p: p, section: s, slot: sl, k: k, chord: chord, costs: p.costs, chances: p.chances(sl.ctx[k])}
+}
+
+// from weighs the way from a node to a pitch, 0 for none.
+func (w *stepper) from(n *node, q theory.Pitch) float64 {
+	ctx, p := w.slot.ctx[w.k], w.p
+	weight := w.section.compass(q)
+	if w.k == 0 && w.slot.begin != idiom.None {
+		if degree, _ := w.slot.key.DegreeOf(q.Class()); degree-1 != w.slot.begin {
+			weight *= otherOpening
+		}
+	}
+	if n.start {
+		degree, altered := w.slot.key.DegreeOf(q.Class())
+		if altered != 0 {
+			return 0
+		}
+		first := p.learned.FirstChances(ctx.Chord)
+		return weight * even(first[degree-1]+leastChance)
+	}
+	pair := [2]theory.Pitch{n.pitch, q}
+	cost, ok := w.costs[pair]
+	if !ok {
+		cost = p.step(n.pitch, q)
+		w.costs[pair] = cost
+	}
+	steps := q.Step() - n.pitch.Step()
+	_, altered := w.slot.key.DegreeOf(n.pitch.Class())
+	if semis := q.MIDI() - n.pitch.MIDI(); cost == 0 || altered != 0 && !w.chord.Has(n.pitch.Class()) && (semis == 0 || semis < -2 || semis > 2) {
+		return 0 // a chromatic note goes on by step
+	}
+	ctx.Step, ctx.Last, ctx.Turn = n.pitch.Step()-w.section.base, int(n.last), int(n.turn)
+	chance := leastChance
+	if steps >= -idiom.Span && steps <= idiom.Span {
+		chance = w.chances.at(p.learned.Meter, ctx)[steps+idiom.Span]
+	}
+	return weight * cost * chance * p.alteration(w.slot.key, n.pitch, int(n.last), steps)
+}
+
+// seamWeight is the least weight of an interval from one section to the next. Set by hand.
+const seamWeight = 0.0002
 
 // leave makes the layer of what stands after, if anything does: the last note must
 // lead to it.
@@ -263,12 +298,20 @@ func (b *graphBuilder) leave() {
 	for i := 1; i < len(b.pas.after); i++ {
 		rest = append(rest, lattice.Symbol(b.pas.after[i].pitch.MIDI()-b.pas.after[i-1].pitch.MIDI()))
 	}
+	last := b.pas.slots[len(b.pas.slots)-1]
+	ctx := last.ctx[len(last.ctx)-1]
+	ctx.Onset, ctx.Place, ctx.Chord = 0, 0, idiom.I
+	c := b.p.chances(ctx)
 	var edges []lattice.Edge
-	for from, n := range b.nodes {
-		i := theory.Between(n.pitch, to)
-		w := 0.0
-		if n.demand.answers(i.Semitones) && !awkward(i) {
-			w = b.p.stepWeight(n.pitch, to) * b.p.leapWeight(i.Steps)
+	for from := range b.nodes {
+		n := &b.nodes[from]
+		steps := to.Step() - n.pitch.Step()
+		w := b.p.step(n.pitch, to)
+		if steps >= -idiom.Span && steps <= idiom.Span {
+			ctx.Step, ctx.Last, ctx.Turn = n.pitch.Step()-b.pas.section.base, int(n.last), int(n.turn)
+			w *= c.at(b.p.learned.Meter, ctx)[steps+idiom.Span]
+		} else {
+			w *= leastChance
 		}
 		if b.pas.seam {
 			w = max(w, seamWeight)
@@ -276,7 +319,7 @@ func (b *graphBuilder) leave() {
 		if w == 0 {
 			continue
 		}
-		b.graph.Words = append(b.graph.Words, append([]lattice.Symbol{lattice.Symbol(i.Semitones)}, rest...))
+		b.graph.Words = append(b.graph.Words, append([]lattice.Symbol{lattice.Symbol(to.MIDI() - n.pitch.MIDI())}, rest...))
 		edges = append(edges, lattice.Edge{From: int32(from), Word: int32(len(b.graph.Words) - 1), Weight: w})
 	}
 	b.graph.Nodes = append(b.graph.Nodes, 1)
@@ -286,8 +329,10 @@ func (b *graphBuilder) leave() {
 // picks reports what a walk chose for each slot.
 func (b *graphBuilder) picks(walk []int32) []*pick {
 	out := make([]*pick, len(b.insts))
-	for i := range out {
-		out[i] = &b.insts[i][b.graph.Edges[i+1][walk[i+1]].Label].pick
+	layer := 0
+	for i, sl := range b.pas.slots {
+		layer += len(sl.onsets)
+		out[i] = &b.insts[i][b.graph.Edges[layer][walk[layer]].Label].pick
 	}
 	return out
 }
@@ -307,49 +352,4 @@ func (b *graphBuilder) line(at []int64, picks []*pick) Line {
 		l.MIDI = append(l.MIDI, n.pitch.MIDI())
 	}
 	return l
-}
-
-// joints weighs the ways from a node into a slot, once for each first pitch.
-type joints struct {
-	p        *piece
-	prev, sl *slot
-	firsts   []theory.Pitch
-	weights  []float64
-}
-
-func newJoints(p *piece, prev, sl *slot, insts []instance) *joints {
-	j := &joints{p: p, prev: prev, sl: sl}
-	index := map[theory.Pitch]int16{}
-	for i := range insts {
-		q := insts[i].pitches[0]
-		id, ok := index[q]
-		if !ok {
-			id = int16(len(j.firsts))
-			index[q] = id
-			j.firsts = append(j.firsts, q)
-		}
-		insts[i].first = id
-	}
-	j.weights = make([]float64, len(j.firsts))
-	return j
-}
-
-// from weighs the ways from the node, by first pitch.
-func (j *joints) from(n node) []float64 {
-	for i, q := range j.firsts {
-		if n.start {
-			j.weights[i] = 1
-			if !j.sl.chords[0].Has(q.Class()) {
-				j.weights[i] = leapOffChord
-			}
-			continue
-		}
-		j.weights[i] = even(j.p.joint(j.prev, n.pitch, n.demand, j.sl, q))
-	}
-	return j.weights
-}
-
-// answers reports whether the instance's first move answers the leap into it.
-func (j *joints) answers(n node, in *instance) bool {
-	return after(in.pitches[0].MIDI() - n.pitch.MIDI()).answers(int(in.turn))
 }

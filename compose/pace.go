@@ -31,9 +31,9 @@ func (p *piece) choosePaces() error {
 	}
 	p.paces, p.tempo = [2]int{slow + slow%2, max(fast-fast%2, slow+slow%2)}, (slow+fast)/2
 	most, least := p.bearing(p.paces[0])/noteWeight, p.bearing(p.paces[1])/noteWeight
-	p.onsets = min(max(p.sheet.Onsets, least*(1+nearly)), most*(1-nearly))
+	onsets := min(max(p.sheet.Onsets, least*(1+nearly)), most*(1-nearly))
 	if p.rung.Tempo[0] == 0 { // rather brisk than crowded
-		calmest := int(p.bearing(1) / (noteWeight * p.onsets * crowded))
+		calmest := int(p.bearing(1) / (noteWeight * onsets * crowded))
 		p.paces[0] = min(max(p.paces[0], calmest+calmest%2), p.paces[1])
 	}
 	if p.req.Tempo == 0 {
@@ -99,7 +99,7 @@ func (p *piece) plan() error {
 // planned makes form, harmony and rhythm once.
 func (p *piece) planned() error {
 	p.sections, p.loosened = nil, nil
-	for _, stage := range []func() error{p.form, p.harmony, p.rhythms} {
+	for _, stage := range []func() error{p.form, p.rhythms} {
 		if err := stage(); err != nil {
 			return err
 		}

@@ -4,7 +4,6 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
-	"strings"
 
 	"onward/compose/ladder"
 	"onward/rhythm"
@@ -26,7 +25,6 @@ type piece struct {
 	sheet   *styles.Meter // the style's words on the meter
 	tempo   int           // felt beats a minute; set once the melody stands
 	paces   [2]int        // the slowest and fastest that style and rung have
-	onsets  float64       // notes a measure that the read is to bear
 	tilt    float64       // how gladly bars bear more notes than that, 0 for as they are
 	heavier float64       // how much more the notes weigh than the rhythm alone tells
 	try     int           // how often a rhythm was drawn before
@@ -48,7 +46,10 @@ type piece struct {
 	run      int                 // L, the notes in a row that may not return
 	memories map[int]*memory     // by L
 	cache    map[instanceKey][]instance
-	kinds    map[kinship]int
+	costs    map[[2]theory.Pitch]float64 // of intervals, see step
+	near     map[lineKey]*chances        // those in use
+	odds     [7 * 5 * 5 * 2][3]float64   // of alterations
+	learned  learned
 
 	sections []*section
 	legal    float64 // log10 of the melodies there were to draw from
@@ -64,12 +65,15 @@ func settleAnew(w *World, req Request, times int) (*piece, error) {
 	if err != nil {
 		return nil, refuse("%v", err)
 	}
-	p := &piece{heavier: 1, req: req, world: w, rung: rung, drilled: newDrilled(req.Vocabulary, w.Catalogue), cache: map[instanceKey][]instance{}, kinds: map[kinship]int{}, worn: map[wornKey]float64{}, memories: map[int]*memory{}}
-	rng := stream(req.Seed, "settle"+strings.Repeat("'", times))
+	p := &piece{heavier: 1, req: req, world: w, rung: rung, drilled: newDrilled(req.Vocabulary, w.Catalogue), cache: map[instanceKey][]instance{}, costs: map[[2]theory.Pitch]float64{}, near: map[lineKey]*chances{}, worn: map[wornKey]float64{}, memories: map[int]*memory{}}
+	rng := stream(req.Seed, "settle"+primes(times))
 	if err := p.chooseThings(rng); err != nil {
 		return nil, err
 	}
 	if err := p.chooseMeter(rng); err != nil {
+		return nil, err
+	}
+	if err := p.learn(); err != nil {
 		return nil, err
 	}
 	if err := p.chooseKey(rng); err != nil {

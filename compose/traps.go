@@ -87,7 +87,7 @@ func (p *piece) passable(s *section, sl *slot) bool {
 		all = append(all, b.slots...)
 	}
 	i := slices.Index(all, sl)
-	pas := &passage{slots: all[max(0, i-around):min(len(all), i+around+1)]}
-	_, err := lattice.New(&p.buildGraph(pas, false).graph, nil)
+	pas := &passage{section: s, slots: all[max(0, i-around):min(len(all), i+around+1)]}
+	_, err := lattice.New(&p.buildGraph(pas).graph, nil)
 	return err == nil
 }
