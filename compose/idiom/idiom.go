@@ -66,6 +66,7 @@ type Form struct {
 	Measures []Measure
 	Pickup   []Place
 	First    int // the degree of the first note after the pickup, or None
+	Weight   int // how often it is taken beside the others, 1 or more
 	Low      int // the compass, in steps from the tonic, lowest and highest
 	High     int
 }
@@ -98,6 +99,9 @@ type Context struct {
 	Place    int     // of its measure in the phrase; see PlaceOf
 	Measured int     // ticks a measure has
 	Beat     int     // ticks a beat has
+	Held     int     // of the note before, in ticks; 0 if it is not known
+	Ticks    int     // of the note to come; 0 if it is not known
+	Minor    bool
 }
 
 // PlaceOf reports the place of a measure among so many: 3 the last of all, 2 the last of a

@@ -1,0 +1,198 @@
+package idiom
+
+import "slices"
+
+// A feature is one thing that the next interval depends on.
+type feature uint8
+
+const (
+	degree   feature = iota // of the note before
+	step                    // the same with its octave
+	height                  // the same by pairs of steps
+	last                    // the interval before
+	small                   // the same up to 2 steps
+	turn                    // the direction of the interval before that
+	chord                   // of the measure
+	next                    // of the measure after
+	strength                // downbeat, another beat, between beats
+	slot                    // sixteenths after the barline
+	place                   // of the measure in the phrase
+	held                    // how long the note before lasts
+	ticks                   // how long the note to come lasts
+	mode
+	features
+)
+
+// slotTicks is a sixteenth.
+const slotTicks = Quarter / 4
+
+// A template is a set of features whose values together choose a row of weights.
+type template struct {
+	name  string
+	parts []feature
+}
+
+// templates are added up: each gives a row of weights, one for each interval.
+var templates = [...]template{
+	{"degree", []feature{degree}},
+	{"degree-chord", []feature{degree, chord}},
+	{"degree-chord-beat", []feature{degree, chord, strength}},
+	{"step", []feature{step}},
+	{"last-beat", []feature{last, strength}},
+	{"last-turn", []feature{last, turn}},
+	{"last-degree", []feature{small, degree}},
+	{"last-degree-chord", []feature{small, degree, chord}},
+	{"degree-chord-next", []feature{degree, chord, next}},
+	{"slot-last", []feature{slot, small}},
+	{"slot-degree", []feature{slot, degree}},
+	{"place-degree", []feature{place, degree}},
+	{"height-last", []feature{height, small}},
+	{"chord-beat-last", []feature{chord, strength, small}},
+	{"held-last", []feature{held, small}},
+	{"held-ticks", []feature{held, ticks}},
+	{"ticks-degree-beat", []feature{ticks, degree, strength}},
+	{"mode-degree", []feature{mode, degree}},
+	{"mode-degree-chord", []feature{mode, degree, chord}},
+	{"mode-last", []feature{mode, small}},
+}
+
+// Templates is the number of rows that a context has.
+const Templates = len(templates)
+
+// A layout says where each template's rows begin.
+type layout struct {
+	size  [features]int
+	base  [Templates]int
+	total int
+}
+
+// lengths are the classes of lengths, each up to so many ticks. 0 is not known.
+var lengths = [...]int{0, 6, 12, 24, 36, 48}
+
+func layoutFor(measured int) layout {
+	l := layout{size: [features]int{degree: 7, step: 21, height: 7, last: 2*Memory + 1, small: 5, turn: 3, chord: chords,
+		next: chords, strength: 3, slot: (measured + slotTicks - 1) / slotTicks, place: places,
+		held: len(lengths) + 1, ticks: len(lengths) + 1, mode: 2}}
+	for i, t := range templates {
+		l.base[i] = l.total
+		rows := 1
+		for _, f := range t.parts {
+			rows *= l.size[f]
+		}
+		l.total += rows
+	}
+	return l
+}
+
+// values reports the value of each feature, from 0.
+func (c *Context) values() [features]int {
+	v := [features]int{
+		degree: mod(c.Step, 7),
+		step:   max(-6, min(14, c.Step)) + 6,
+		height: clip(floorDiv(c.Step-3, 2), 3) + 3,
+		last:   clip(c.Last, Memory) + Memory,
+		small:  clip(c.Last, 2) + 2,
+		turn:   clip(c.Turn, 1) + 1,
+		chord:  int(c.Chord), next: int(c.Next),
+		slot:  mod(c.Onset, c.Measured) / slotTicks,
+		place: c.Place,
+		held:  lengthClass(c.Held), ticks: lengthClass(c.Ticks),
+	}
+	switch {
+	case mod(c.Onset, c.Measured) == 0:
+	case mod(c.Onset, c.Beat) == 0:
+		v[strength] = 1
+	default:
+		v[strength] = 2
+	}
+	if c.Minor {
+		v[mode] = 1
+	}
+	return v
+}
+
+func lengthClass(ticks int) int {
+	for i, n := range lengths {
+		if ticks <= n {
+			return i
+		}
+	}
+	return len(lengths)
+}
+
+// Rows reports the rows of weights that a context has, one for each template, among
+// m.LineRows().
+func (m *Meter) Rows(c *Context) [Templates]int {
+	v := c.values()
+	var rows [Templates]int
+	for i := range templates {
+		at := 0
+		for _, f := range templates[i].parts {
+			at = at*m.rows.size[f] + v[f]
+		}
+		rows[i] = m.rows.base[i] + at
+	}
+	return rows
+}
+
+// LineRows reports the number of rows of weights.
+func (m *Meter) LineRows() int { return m.rows.total }
+
+// SetWeight sets the weight of an interval, -Span to Span, in a row, in thousandths.
+func (m *Meter) SetWeight(row, interval, thousandths int) {
+	m.line[row*Intervals+interval+Span] = int16(clip(thousandths, 32767))
+}
+
+// IntervalChances reports the chances of the intervals -Span to Span in a context, by a
+// log-linear model. They are the same on every machine: weights are whole thousandths.
+func (m *Meter) IntervalChances(c *Context) [Intervals]float64 {
+	var score [Intervals]int32
+	for _, row := range m.Rows(c) {
+		weights := (*[Intervals]int16)(m.line[row*Intervals:])
+		for i, w := range weights {
+			score[i] += int32(w)
+		}
+	}
+	most := score[0]
+	for _, s := range score {
+		most = max(most, s)
+	}
+	var chance [Intervals]float64
+	total := 0.0
+	for i, s := range score {
+		chance[i] = expDown(int(most - s))
+		total += chance[i]
+	}
+	for i := range chance {
+		chance[i] /= total
+	}
+	return chance
+}
+
+// expFine and expCoarse hold e to the power of minus so many thousandths, and so many
+// times 1.024.
+var expFine, expCoarse = expTables()
+
+func expTables() (fine [1024]float64, coarse [64]float64) {
+	const thousandth = 0.99900049983337499166805535716765597470 // e to the power of -0.001
+	fine[0], coarse[0] = 1, 1
+	for i := 1; i < len(fine); i++ {
+		fine[i] = fine[i-1] * thousandth
+	}
+	step := fine[len(fine)-1] * thousandth
+	for i := 1; i < len(coarse); i++ {
+		coarse[i] = coarse[i-1] * step
+	}
+	return fine, coarse
+}
+
+// expDown reports e to the power of minus n thousandths; n is 0 or more.
+func expDown(n int) float64 {
+	if n >= len(expFine)*len(expCoarse) {
+		return 0
+	}
+	return expFine[n%1024] * expCoarse[n/1024]
+}
+
+// OfMeter reports whether the rows of the i-th template mean something in one meter alone.
+func OfMeter(i int) bool { return slices.Contains(templates[i].parts, slot) }
