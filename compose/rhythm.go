@@ -206,7 +206,7 @@ func (p *piece) sectionRhythm(rng *rand.Rand, m *rhythmBook, s *section) error {
 			before = p.learned.Rhythms[b.rhythm]
 			used[b.rhythm] = true
 		}
-		if held = b.over; i+1 < len(s.bars) && (s.bars[i+1].Silent || s.bars[i+1] == last && last.cells != nil) {
+		if held = b.over; i+1 < len(s.bars) && (s.bars[i+1].Silent || s.bars[i+1] == last && (last.cells != nil || s.Endings)) {
 			held, b.over = 0, 0
 		}
 	}

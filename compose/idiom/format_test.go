@@ -67,13 +67,13 @@ func BenchmarkIntervalChances(b *testing.B) {
 func TestReadSaysWhere(t *testing.T) {
 	const good = "meter 2/4 48 24 2\nrhythm 0+24 24+24\n"
 	for text, want := range map[string]string{
-		"": "x: there is no meter",
-		"rhythm 0+24\n":                                     "x:1: the first line",
-		"meter 2/4 48 24\n":                                 `x:1: classes "" is not a number`,
-		good + "rhythm 0-24\n":                              `x:3: note "0-24" lacks its '+'`,
-		good + "rhythm 48+24\n":                             `x:3: note "48+24" does not begin`,
-		good + "form major 2 0 0 7 1 / / n.I\n":             `x:3: class "2" is not a number from 0 to 1`,
-		good + "form major 1 0 0 7 1 / / s0.I\n":            `x:3: measure "0" is not a number`,
+		"":                                       "x: there is no meter",
+		"rhythm 0+24\n":                          "x:1: the first line",
+		"meter 2/4 48 24\n":                      `x:1: classes "" is not a number`,
+		good + "rhythm 0-24\n":                   `x:3: note "0-24" lacks its '+'`,
+		good + "rhythm 48+24\n":                  `x:3: note "48+24" does not begin`,
+		good + "form major 2 0 0 7 1 / / n.I\n":  `x:3: class "2" is not a number from 0 to 1`,
+		good + "form major 1 0 0 7 1 / / s0.I\n": `x:3: measure "0" is not a number`,
 		good + "form major 1 0 0 7 1 / / n.I s0:1.I\n":      `x:3: measure "s0:1.I"`,
 		good + "form major 1 0 0 7 1 / / n.W\n":             `x:3: chord "W"`,
 		good + "form major 1 0 0 7 1 / -12+12 /\n":          `x:3: the form has no measure`,

@@ -1,0 +1,91 @@
+// Command fit learns what the composer knows of real tunes, and writes it into the data
+// files of package idiom:
+//
+//	go run ./cmd/fit --from ../shared/melodies/melodies.jsonl
+package main
+
+import (
+	"bytes"
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+	"time"
+
+	"onward/compose/fit"
+	"onward/compose/idiom"
+	"onward/compose/tune"
+)
+
+func main() {
+	from := flag.String("from", "", "melodies to learn from, JSON lines")
+	to := flag.String("to", "compose/idiom", "folder that march.txt and song.txt are written into")
+	date := flag.String("date", time.Now().UTC().Format(time.DateOnly), "day that the heads of the files name")
+	rounds := flag.Int("rounds", 120, "rounds of the optimizer at most")
+	flag.Parse()
+	if err := run(*from, *to, *date, *rounds); err != nil {
+		fmt.Fprintln(os.Stderr, "fit:", err)
+		os.Exit(2)
+	}
+}
+
+func run(from, to, date string, rounds int) error {
+	text, err := os.ReadFile(from)
+	if err != nil {
+		return err
+	}
+	rows, err := tune.Rows(bytes.NewReader(text))
+	if err != nil {
+		return fmt.Errorf("%s: %w", from, err)
+	}
+	for _, kind := range []fit.Kind{fit.March, fit.Song} {
+		d, reports, err := fit.Learn(kind, rows, rounds)
+		if err != nil {
+			return err
+		}
+		d.Head = head(kind, date, reports)
+		var b bytes.Buffer
+		if err := d.Write(&b); err != nil {
+			return err
+		}
+		name := filepath.Join(to, string(kind)+".txt")
+		if err := replace(name, b.Bytes()); err != nil {
+			return err
+		}
+		fmt.Printf("%s: %d bytes\n", name, b.Len())
+		for _, r := range reports {
+			fmt.Printf("  %+v\n", r)
+		}
+	}
+	return nil
+}
+
+// replace writes a file as a draft first, so that it is never half there.
+func replace(name string, text []byte) error {
+	draft := name + ".draft"
+	if err := os.WriteFile(draft, text, 0o644); err != nil {
+		return err
+	}
+	return os.Rename(draft, name)
+}
+
+// sources says what each kind is learned from.
+var sources = map[fit.Kind]string{
+	fit.March: "strains of nine band marches (public-domain band parts) and, counting less, dance tunes of printed collections of about 1880 to 1907 (public domain)",
+	fit.Song:  "art songs and vocalises (CC0 transcriptions) and dance tunes in 3/4 of printed collections of about 1880 to 1907 (public domain)",
+}
+
+// head makes the head of a data file: from what, by which command, when, how well it fits.
+func head(kind fit.Kind, date string, reports []fit.Report) []string {
+	lines := []string{
+		"What was learned from real tunes for the kind " + string(kind) + ". It holds no tune.",
+		"From " + sources[kind] + ";",
+		"a third of the tunes, by a hash of their names, was held back.",
+		"By: go run ./cmd/fit --from ../shared/melodies/melodies.jsonl, on " + date + ".",
+	}
+	for _, r := range reports {
+		lines = append(lines, fmt.Sprintf("%s: %d tunes learned, %d forms; of %d tunes held back each of %d new notes takes %.3f bits.",
+			r.Meter, r.Lessons, r.Forms, r.Held, r.Notes, r.Bits))
+	}
+	return append(append(lines, ""), idiom.Legend...)
+}
