@@ -3,6 +3,7 @@ package compose
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 
 	"onward/rhythm"
 )
@@ -55,7 +56,7 @@ func (p *piece) newStock() *stock {
 		total[c.Span] += w
 	}
 	for i, c := range st.cells {
-		if st.weight[i] = even(st.weight[i] / total[c.Span]); c.Onsets() == 0 {
+		if st.weight[i] = even(st.weight[i] / total[c.Span]); c.Onsets() == 0 || hasGrace(c) {
 			st.weight[i] = 0
 		}
 	}
@@ -271,6 +272,19 @@ func (st *stock) silence(want []sound, at rhythm.Offset) *rhythm.Cell {
 		}
 	}
 	return nil
+}
+
+// graced lists the ways to put grace notes ahead of notes of the cells: where in the measure,
+// and with which cell of the stock.
+func (st *stock) graced(cells []laid) (ways []laid, fresh []bool) {
+	for _, l := range cells {
+		for i, c := range st.cells {
+			if hasGrace(c) && !hasGrace(l.cell) && c.Span == l.cell.Span && slices.Equal(sounds(c, 0), sounds(l.cell, 0)) {
+				ways, fresh = append(ways, laid{c, l.at}), append(fresh, st.fresh[i])
+			}
+		}
+	}
+	return ways, fresh
 }
 
 // hasGrace reports whether the cell has grace notes.

@@ -57,9 +57,10 @@ type written struct {
 // A rhythmBook is the rhythms that a piece's measures may have.
 type rhythmBook struct {
 	*stock
-	p     *piece
-	tiled []written                     // made of cells
-	plain map[int][]written             // of the rhythms learned, by how many ticks are held over
+	p        *piece
+	graceful bool              // the grace notes that the read is to bring stand
+	tiled    []written         // made of cells
+	plain    map[int][]written // of the rhythms learned, by how many ticks are held over
 
 }
 
@@ -248,7 +249,7 @@ func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, b
 		} else if b.place >= 2 && !endsLong(w.cells, p.meter) {
 			return 0
 		}
-		if final && w.over > 0 || bring && !w.fresh {
+		if final && (w.over > 0 || !closes(w, p.meter)) || bring && !w.fresh {
 			return 0
 		}
 		if b.Kind == idiom.New && used[w.index] && w.index != idiom.None {
@@ -264,7 +265,30 @@ func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, b
 	if i < 0 {
 		return nil, refuse("no rhythm of rung %d fills a measure of %s; take another meter or a higher rung", p.req.Rung, p.meter)
 	}
-	return &options[i], nil
+	w := options[i]
+	w.cells = p.grace(rng, m, s, b, w.cells)
+	return &w, nil
+}
+
+// grace puts grace notes ahead of one note of the measure, now and then; where the read is
+// to bring such, in its first measure that has a place for them.
+func (p *piece) grace(rng *rand.Rand, m *rhythmBook, s *section, b *bar, cells []laid) []laid {
+	ways, fresh := m.graced(cells)
+	if len(ways) == 0 {
+		return cells
+	}
+	i := rng.IntN(len(ways))
+	if now := rng.Float64() < p.req.Style.Rhythm.Graces; !now && (!fresh[i] || s != p.sections[0] || m.graceful) {
+		return cells
+	}
+	m.graceful = m.graceful || fresh[i]
+	out := slices.Clone(cells)
+	for k := range out {
+		if out[k].at == ways[i].at {
+			out[k] = ways[i]
+		}
+	}
+	return out
 }
 
 // bringsHere reports whether the bar is to have a cell that the read is to bring: one of the
@@ -273,15 +297,26 @@ func (p *piece) bringsHere(s *section, b *bar) bool {
 	return s == p.sections[0] && (b == s.bars[1] || b == s.bars[0] && s.bars[1].Kind != idiom.New) && len(p.bounds.FreshCells) > 0
 }
 
-// endsLong reports whether the cells end in a note of a beat or more that nothing follows
-// but rest.
+// mostAtClose is how many notes the measure has at most that closes a section.
+const mostAtClose = 3
+
+// closes reports whether a section may close with the measure: in few notes, the last of
+// them long, and nothing after it but rest.
+func closes(w *written, m rhythm.Meter) bool { return w.onsets <= mostAtClose && endsLong(w.cells, m) }
+
+// endsLong reports whether the cells end in a note of a beat that nothing follows but rest; in
+// compound meters two thirds of one will do.
 func endsLong(cells []laid, m rhythm.Meter) bool {
 	last := cells[len(cells)-1]
 	all := sounds(last.cell, last.at)
 	for len(all) > 0 && all[len(all)-1].rest {
 		all = all[:len(all)-1]
 	}
-	return len(all) > 0 && all[len(all)-1].to.Since(all[len(all)-1].from) >= m.Beat()
+	least := m.Beat()
+	if m.Compound() {
+		least = 2 * least / 3
+	}
+	return len(all) > 0 && all[len(all)-1].to.Since(all[len(all)-1].from) >= least
 }
 
 // yield leaves a bar to the band, which answers: after the first of a phrase's bars that

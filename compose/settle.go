@@ -178,6 +178,9 @@ func (p *piece) chooseKey(rng *rand.Rand) error {
 		if p.wantsTrio() && !slices.Contains(p.bounds.Keys, keys[i].Subdominant()) {
 			w /= 20
 		}
+		if p.req.Key == nil && keys[i].Mode == theory.Minor {
+			w *= p.req.Style.Minor
+		}
 		if bring && !p.freshKey(keys[i]) {
 			w *= leastMeter
 		}

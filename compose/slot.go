@@ -22,10 +22,10 @@ type slot struct {
 	// final is the cadence that the slot's last note makes, "" for none.
 	final string
 	// end is the degree that its last note must have, 0 the tonic; idiom.None for any.
-	end  int
+	end int
 	// begin is the degree that its first note should have; idiom.None for any.
 	begin int
-	same *slot // sounds the same notes
+	same  *slot // sounds the same notes
 	// like is the slot whose notes it takes up otherwise: all moved by so many steps where
 	// moved is set, the first ones where head is above 0, else the directions alone.
 	like   *slot
@@ -191,7 +191,6 @@ func (p *piece) newSlot(b *bar, l laid, key theory.Key, held bool) *slot {
 	sl.ctx = make([]idiom.Context, len(sl.onsets))
 	return sl
 }
-
 
 // accented reports whether a note at the measure offset must belong to the chord.
 func (p *piece) accented(at rhythm.Offset) bool {

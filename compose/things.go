@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 
 	"onward/compose/idiom"
 	"onward/compose/ladder"
@@ -186,11 +187,18 @@ const (
 	leadingHairpin = 0.2
 )
 
+// minorOnly reports whether the thing brings keys, all of them minor.
+func minorOnly(t *ladder.Thing) bool {
+	return len(t.Keys) > 0 && !slices.ContainsFunc(t.Keys, func(k string) bool { return !strings.HasSuffix(k, "minor") })
+}
+
 // showing is how likely the thing shows in a read of this style, 0 to 1.
 func (p *piece) showing(t *ladder.Thing) float64 {
 	switch {
 	case len(t.Keys) > 0 && p.req.Key != nil || len(t.Meters) > 0 && p.req.Meter != nil:
 		return 0
+	case minorOnly(t):
+		return even(keyShows * p.req.Style.Minor)
 	case len(t.Keys)+len(t.Meters)+len(t.Frees) > 0:
 		return keyShows
 	}

@@ -34,6 +34,9 @@ type Sheet struct {
 	// styles: a march's beat is brisk, a song's slow. 0 counts as 1.
 	Load float64 `toml:"load" json:"-"`
 
+	// Minor is how much rarer a minor key is than a major one, 1 for not at all.
+	Minor float64 `toml:"minor" json:"-"`
+
 	Meters []Meter `toml:"meter" json:"meters"`
 	Forms  []Form  `toml:"form" json:"forms"`
 	Rhythm Rhythm  `toml:"rhythm" json:"-"`
