@@ -146,7 +146,7 @@ func course(kind Kind, m meter, tunes []*tune.Tune) *Course {
 			lesson.Line = denseLine
 			dense = append(dense, lesson)
 		}
-		if same && home && t.Readable() {
+		if home && t.Readable() {
 			c.Altered = append(c.Altered, lesson)
 		}
 	}

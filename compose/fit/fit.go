@@ -24,7 +24,7 @@ type Course struct {
 	Lessons     []Lesson // for rhythm, first notes and line; no part of a tune twice
 	Forms       []Lesson // for forms, of any length
 	More        []Lesson // for the line alone, in any meter
-	Altered     []Lesson // for altered notes
+	Altered     []Lesson // for altered notes, in any meter
 	Penalty     float64  // of the line's weights
 	Rounds      int      // of the optimizer, at most
 }
@@ -141,8 +141,10 @@ func countAltered(m *idiom.Meter, l Lesson) {
 	}
 }
 
-// FormOf reports the form of a tune that closes on the tonic, or of one of 8 measures that
-// stays open on the dominant; false for others.
+// FormOf reports the form of a tune that closes on the tonic, or of one of 8 measures or a
+// strain that stays open on the dominant; false for others. A strain of a band part that
+// closes on another note of the tonic chord, as lower parts do, counts as closing on the
+// tonic.
 func FormOf(t *tune.Tune, class int) (idiom.Form, bool) {
 	f := idiom.Form{Minor: t.Minor, Class: class, Pickup: t.Pickup(), First: idiom.None, Weight: 1}
 	f.Low, f.High = t.Notes[0].Step, t.Notes[0].Step
@@ -159,7 +161,13 @@ func FormOf(t *tune.Tune, class int) (idiom.Form, bool) {
 	for i := range measures {
 		f.Measures = append(f.Measures, idiom.Measure{Relation: relations[i], Chord: chords[i], End: ends[i], Silent: len(measures[i]) == 0})
 	}
-	return f, f.Closes() && ends[lastEnd(ends)] == mod7(t.Notes[len(t.Notes)-1].Step) || t.Measures == 8 && staysOpen(&f)
+	last := lastEnd(ends)
+	whole := ends[last] == mod7(t.Notes[len(t.Notes)-1].Step)
+	strain := t.Kind == "march"
+	if m := &f.Measures[last]; strain && whole && m.Chord == idiom.I && (m.End == 2 || m.End == 4) {
+		m.End = 0
+	}
+	return f, whole && f.Closes() || (strain || t.Measures == 8) && staysOpen(&f)
 }
 
 // lastEnd reports the last measure where a phrase ends; 0 if none does.

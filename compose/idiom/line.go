@@ -153,6 +153,11 @@ func (m *Meter) IntervalChances(c *Context) [Intervals]float64 {
 			score[i] += int32(w)
 		}
 	}
+	return chances(&score)
+}
+
+// chances reports the chances that thousandths give.
+func chances(score *[Intervals]int32) [Intervals]float64 {
 	most := score[0]
 	for _, s := range score {
 		most = max(most, s)

@@ -68,8 +68,8 @@ func (r *Row) section(s shape, c cut, end, measures int) *Tune {
 	}
 	k := key{mod(7*r.Fifths, 12), false}
 	switch {
-	case r.Kind == "march": // the key signatures of these cannot be trusted
-		k = estimateKey(notes)
+	case r.Kind == "march" && r.Mode != "minor":
+		k.tonic = r.home()
 	case r.Mode == "minor":
 		k = key{mod(7*r.Fifths+9, 12), true}
 	case r.Mode != "major":
