@@ -43,7 +43,7 @@ func Meter(c *Course) (*idiom.Meter, error) {
 	if len(known) == 0 {
 		return nil, errors.New("no rhythm of a measure stands twice in the tunes")
 	}
-	var written [][]idiom.Rhythm
+	var written [][]idiom.Rhythm // measure by measure
 	for _, l := range c.Lessons {
 		written = append(written, rhythms(l.Tune))
 	}
@@ -52,7 +52,7 @@ func Meter(c *Course) (*idiom.Meter, error) {
 		classes = 10
 	}
 	groups := cluster(written, known, classes, model.Beat(), model.Measured())
-	m := idiom.NewMeter(fmt.Sprintf("%d/%d", c.Beats, c.Unit), model.Measured(), model.Beat(), len(groups.centers), known)
+	m := idiom.NewMeter(name(c.Beats, c.Unit), model.Measured(), model.Beat(), len(groups.centers), known)
 	for i, l := range c.Lessons {
 		countRhythms(m, l, written[i], groups.classOf(written[i]))
 		m.CountFirst(l.Tune.Chords()[0], mod7(l.Tune.Notes[0].Step), l.Times)
@@ -68,6 +68,9 @@ func Meter(c *Course) (*idiom.Meter, error) {
 	}
 	return m, c.fitLine(m)
 }
+
+// name reports the name of a meter.
+func name(beats, unit int) string { return fmt.Sprintf("%d/%d", beats, unit) }
 
 // rhythms reports the rhythm of each measure of a tune.
 func rhythms(t *tune.Tune) []idiom.Rhythm {
@@ -186,9 +189,12 @@ func staysOpen(f *idiom.Form) bool {
 	return m.Chord == idiom.V && (m.End == 1 || m.End == 4 || m.End == 6)
 }
 
-// fitLine fits the weights of the line.
+// fitLine fits the weights of the line, which stay near those that it has.
 func (c *Course) fitLine(m *idiom.Meter) error {
-	model := logLinear{rows: m.LineRows(), penalty: c.Penalty}
+	model := logLinear{rows: m.LineRows(), penalty: c.Penalty, prior: make([]float64, m.LineRows()*idiom.Intervals)}
+	for i := range model.prior {
+		model.prior[i] = float64(m.Weight(i/idiom.Intervals, i%idiom.Intervals-idiom.Span)) / 1000
+	}
 	for _, lessons := range [][]Lesson{c.Lessons, c.More} {
 		for _, l := range lessons {
 			model.add(m, l)
@@ -198,10 +204,8 @@ func (c *Course) fitLine(m *idiom.Meter) error {
 	if err != nil {
 		return err
 	}
-	for row := range m.LineRows() {
-		for i := -idiom.Span; i <= idiom.Span; i++ {
-			m.SetWeight(row, i, int(math.Round(1000*weights[row*idiom.Intervals+i+idiom.Span])))
-		}
+	for i, w := range weights {
+		m.SetWeight(i/idiom.Intervals, i%idiom.Intervals-idiom.Span, int(math.Round(1000*w)))
 	}
 	return nil
 }

@@ -143,6 +143,9 @@ func (m *Meter) SetWeight(row, interval, thousandths int) {
 	m.line[row*Intervals+interval+Span] = int16(clip(thousandths, 32767))
 }
 
+// Weight reports what SetWeight set.
+func (m *Meter) Weight(row, interval int) int { return int(m.line[row*Intervals+interval+Span]) }
+
 // IntervalChances reports the chances of the intervals -Span to Span in a context, by a
 // log-linear model. They are the same on every machine: weights are whole thousandths.
 func (m *Meter) IntervalChances(c *Context) [Intervals]float64 {
