@@ -10,90 +10,66 @@ func MemoryOf(last, turn int) int { return (clip(last, Memory)+Memory)*3 + clip(
 func After(memory, interval int) int { return MemoryOf(interval, memory/3-Memory) }
 
 // Table reports what IntervalChances does for each step from low to high and each memory,
-// the rest as in c, at a fraction of its cost.
+// the rest as in c, at a fraction of its cost: weights that hang on the step and on the
+// memory are made into factors apart. It differs from IntervalChances by rounding alone.
 func (m *Meter) Table(c *Context, low, high int) [][Memories][Intervals]float64 {
 	at := *c
-	var byLast [2*Memory + 1][Intervals]int32 // what does not hang on the step
-	var byMemory [Memories][Intervals]int32
+	var byMemory [Memories][Intervals]float64
 	for memory := range byMemory {
 		at.Last, at.Turn = memory/3-Memory, memory%3-1
-		rows := m.Rows(&at)
-		m.sum(&byMemory[memory], &rows, onMemory)
-		if memory%3 == 0 {
-			m.sum(&byLast[memory/3], &rows, onLast)
-		}
+		byMemory[memory] = m.factors(&at, onMemory)
 	}
 	all := make([][Memories][Intervals]float64, high-low+1)
 	for i := range all {
 		at.Step = low + i
-		var alone [Intervals]int32
-		rows := m.Rows(&at)
-		m.sum(&alone, &rows, onStep)
-		var bySmall [5][Intervals]int32
+		var bySmall [2*smallSpan + 1][Intervals]float64
 		for small := range bySmall {
-			at.Last = small - 2
-			rows := m.Rows(&at)
-			bySmall[small] = alone
-			m.sum(&bySmall[small], &rows, onBoth)
+			at.Last = small - smallSpan
+			bySmall[small] = m.factors(&at, onStep)
 		}
-		for last := range byLast {
-			score := byLast[last]
-			add(&score, &bySmall[clip(last-Memory, 2)+2])
-			for turn := range 3 {
-				memory := 3*last + turn
-				s := score
-				add(&s, &byMemory[memory])
-				all[i][memory] = chances(&s)
+		for memory := range Memories {
+			a, b := &byMemory[memory], &bySmall[clip(memory/3-Memory, smallSpan)+smallSpan]
+			out, total := &all[i][memory], 0.0
+			for k := range out {
+				out[k] = a[k] * b[k]
+				total += out[k]
+			}
+			share := 1 / total
+			for k := range out {
+				out[k] *= share
 			}
 		}
 	}
 	return all
 }
 
+// factors reports e to the power of the weights in a context, of the templates that hang on
+// what is said, the greatest as 1.
+func (m *Meter) factors(c *Context, on int) [Intervals]float64 {
+	var score [Intervals]int32
+	v := c.values()
+	for i, of := range hangs {
+		if of == on {
+			m.add(&score, m.rows.row(i, &v))
+		}
+	}
+	return powers(&score)
+}
+
 // What the row of a template hangs on, of what changes within a table.
 const (
-	onStep   = iota // on the step before, or on nothing
-	onLast          // on the last interval
-	onMemory        // on the last interval and the turn
-	onBoth          // on the step and the last interval up to 2 steps
+	onMemory = iota // on the last interval and the turn, or on neither
+	onStep          // on the step before, and maybe on the last interval up to smallSpan
 )
 
 // hangs says what each template hangs on.
 var hangs = func() (all [Templates]int) {
 	for i, t := range templates {
-		var stepped, lasted, turned bool
 		for _, f := range t.parts {
-			stepped = stepped || f == degree || f == step || f == height
-			lasted = lasted || f == last || f == small
-			turned = turned || f == turn
-		}
-		switch {
-		case stepped && lasted:
-			all[i] = onBoth
-		case turned:
-			all[i] = onMemory
-		case lasted:
-			all[i] = onLast
-		default:
-			all[i] = onStep
+			if f == degree || f == step || f == height {
+				all[i] = onStep
+			}
 		}
 	}
 	return all
 }()
-
-// sum adds the weights of the rows that hang on what is said.
-func (m *Meter) sum(score *[Intervals]int32, rows *[Templates]int, on int) {
-	for i, row := range rows {
-		if hangs[i] == on {
-			for k, w := range (*[Intervals]int16)(m.line[row*Intervals:]) {
-				score[k] += int32(w)
-			}
-		}
-	}
-}
-
-func add(a, b *[Intervals]int32) {
-	for i, v := range b {
-		a[i] += v
-	}
-}
