@@ -27,13 +27,13 @@ ROUNDS = 3
 LEAST = 15                                # tunes a side, below which nothing is said
 
 
-def boosted(most=120):
-    """Trees on the 120 features that differ most between the sides they are taught: all 450 tell no more, and take long."""
+def boosted(features):
+    """Trees on the 120 features that differ most between the sides they are taught, so that it is quick."""
     trees = HistGradientBoostingClassifier(max_iter=80, learning_rate=.12, max_leaf_nodes=8, l2_regularization=1, random_state=0)
-    return Pipeline([('choose', SelectKBest(f_classif, k=most)), ('judge', trees)])
+    return Pipeline([('choose', SelectKBest(f_classif, k=min(120, features))), ('judge', trees)])
 
 
-def linear():
+def linear(_):
     return Pipeline([('scale', StandardScaler()), ('judge', LogisticRegression(C=.02, max_iter=500))])
 
 
@@ -66,7 +66,7 @@ def judge(make, values, is_real, group, seed):
     for train, test in StratifiedGroupKFold(5, shuffle=True, random_state=seed).split(values, is_real, group):
         share = is_real[train].mean()
         weight = np.where(is_real[train], 1 - share, share)
-        model = make()
+        model = make(values.shape[1])
         with warnings.catch_warnings():
             warnings.simplefilter('ignore')
             model.fit(values[train], is_real[train], judge__sample_weight=weight)
