@@ -18,11 +18,10 @@ type stock struct {
 	known  []bool    // drilled; all of them without a vocabulary
 }
 
-// How much rarer a cell is that the vocabulary lacks, how much likelier one that the read is
-// to bring, and how much rarer one of a level farther from the rung's middle. Set by hand.
+// How much rarer a cell is that the vocabulary lacks, and one of a level farther from the
+// rung's middle. Set by hand.
 const (
 	unknownCell = 0.0000005
-	freshCell   = 2.5
 	farLevel    = 0.85
 	middleLevel = 0.55
 )
@@ -37,9 +36,6 @@ func (p *piece) newStock() *stock {
 			continue
 		}
 		w, fresh, known := 1.0, p.bounds.FreshCells[c.Name], true
-		if fresh {
-			w = freshCell
-		}
 		if p.drilled != nil {
 			much, ok := p.drilled.cells[c.Name]
 			if w, known = unknownCell, ok; ok {

@@ -58,6 +58,7 @@ type written struct {
 type rhythmBook struct {
 	*stock
 	p        *piece
+	bring    *bar              // gets a cell that the read is to bring; nil for none
 	graceful bool              // the grace notes that the read is to bring stand
 	tiled    []written         // made of cells
 	plain    map[int][]written // of the rhythms learned, by how many ticks are held over
@@ -168,6 +169,9 @@ func (p *piece) spread(r idiom.Rhythm, held int) (out []sound, over int) {
 // sectionRhythm fills the section's bars.
 func (p *piece) sectionRhythm(rng *rand.Rand, m *rhythmBook, s *section) error {
 	used := map[int]bool{}
+	if s == p.sections[0] && slices.Contains(m.fresh, true) {
+		m.bring = s.bringing()
+	}
 	last := s.bars[len(s.bars)-1]
 	if last.Kind == idiom.New && !last.Silent {
 		w, err := p.drawMeasure(rng, m, s, last, nil, 0, used)
@@ -194,6 +198,10 @@ func (p *piece) sectionRhythm(rng *rand.Rand, m *rhythmBook, s *section) error {
 			b.cells, b.rhythm, b.over = b.source.cells, b.source.rhythm, b.source.over
 		default:
 			w, err := p.drawMeasure(rng, m, s, b, before, held, used)
+			if err != nil && held > 0 { // nothing can follow the tie: the note ends at the barline
+				held, s.bars[i-1].over = 0, 0
+				w, err = p.drawMeasure(rng, m, s, b, before, held, used)
+			}
 			if err != nil {
 				return err
 			}
@@ -239,8 +247,11 @@ func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, b
 	if n := len(chances); n > 0 {
 		spare /= float64(n)
 	}
+	bring := m.bring == b
+	if bring && slices.ContainsFunc(options, func(w written) bool { return w.fresh && w.index != idiom.None && chances[w.index] > 0 }) {
+		spare = 0 // a rhythm that was learned brings it
+	}
 	final := b == s.bars[len(s.bars)-1]
-	bring := p.bringsHere(s, b)
 	weigh := func(i int) float64 {
 		w := &options[i]
 		chance := spare
@@ -291,10 +302,30 @@ func (p *piece) grace(rng *rand.Rand, m *rhythmBook, s *section, b *bar, cells [
 	return out
 }
 
-// bringsHere reports whether the bar is to have a cell that the read is to bring: one of the
-// first two measures of the piece.
-func (p *piece) bringsHere(s *section, b *bar) bool {
-	return s == p.sections[0] && (b == s.bars[1] || b == s.bars[0] && s.bars[1].Kind != idiom.New) && len(p.bounds.FreshCells) > 0
+// bringing reports the bar of the section that is to have a cell that the read brings: a new
+// one inside a phrase that others take up, but as few as may be, so that the tune is not made
+// of it alone.
+func (s *section) bringing() *bar {
+	var best *bar
+	fewest := len(s.bars) + 1
+	for i, b := range s.bars {
+		if b.Kind != idiom.New || b.Silent || i%phraseLength == phraseLength-1 || i == len(s.bars)-1 {
+			continue
+		}
+		takers := 0
+		for _, o := range s.bars {
+			if o.source == b {
+				takers++
+			}
+		}
+		if takers == 0 {
+			takers = phraseLength // it would be heard but once
+		}
+		if takers < fewest {
+			best, fewest = b, takers
+		}
+	}
+	return best
 }
 
 // mostAtClose is how many notes the measure has at most that closes a section.
