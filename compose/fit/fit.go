@@ -193,7 +193,7 @@ func staysOpen(f *idiom.Form) bool {
 func (c *Course) fitLine(m *idiom.Meter) error {
 	model := logLinear{rows: m.LineRows(), penalty: c.Penalty, prior: make([]float64, m.LineRows()*idiom.Intervals)}
 	for i := range model.prior {
-		model.prior[i] = float64(m.Weight(i/idiom.Intervals, i%idiom.Intervals-idiom.Span)) / 1000
+		model.prior[i] = float64(m.Weight(i/idiom.Intervals, i%idiom.Intervals-idiom.Span)) / 100
 	}
 	for _, lessons := range [][]Lesson{c.Lessons, c.More} {
 		for _, l := range lessons {
@@ -205,7 +205,7 @@ func (c *Course) fitLine(m *idiom.Meter) error {
 		return err
 	}
 	for i, w := range weights {
-		m.SetWeight(i/idiom.Intervals, i%idiom.Intervals-idiom.Span, int(math.Round(1000*w)))
+		m.SetWeight(i/idiom.Intervals, i%idiom.Intervals-idiom.Span, int(math.Round(100*w)))
 	}
 	return nil
 }

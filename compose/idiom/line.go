@@ -146,16 +146,16 @@ func (l *layout) row(i int, v *[features]int) int {
 // LineRows reports the number of rows of weights.
 func (m *Meter) LineRows() int { return m.rows.total }
 
-// SetWeight sets the weight of an interval, -Span to Span, in a row, in thousandths.
-func (m *Meter) SetWeight(row, interval, thousandths int) {
-	m.line[row*Intervals+interval+Span] = int16(clip(thousandths, 32767))
+// SetWeight sets the weight of an interval, -Span to Span, in a row, in hundredths.
+func (m *Meter) SetWeight(row, interval, hundredths int) {
+	m.line[row*Intervals+interval+Span] = int16(clip(hundredths, 32767))
 }
 
 // Weight reports what SetWeight set.
 func (m *Meter) Weight(row, interval int) int { return int(m.line[row*Intervals+interval+Span]) }
 
 // IntervalChances reports the chances of the intervals -Span to Span in a context, by a
-// log-linear model. They are the same on every machine: weights are whole thousandths.
+// log-linear model. They are the same on every machine: weights are whole hundredths.
 func (m *Meter) IntervalChances(c *Context) [Intervals]float64 {
 	var score [Intervals]int32
 	for _, row := range m.Rows(c) {
@@ -178,7 +178,8 @@ func (m *Meter) add(score *[Intervals]int32, row int) {
 	}
 }
 
-// powers reports e to the power of so many thousandths, the greatest taken for 0.
+// powers reports e to the power of so many hundredths, the greatest taken for 0; never
+// less than e to the power of -41.
 func powers(score *[Intervals]int32) [Intervals]float64 {
 	most := score[0]
 	for _, s := range score {
@@ -186,35 +187,20 @@ func powers(score *[Intervals]int32) [Intervals]float64 {
 	}
 	var all [Intervals]float64
 	for i, s := range score {
-		all[i] = expDown(int(most - s))
+		all[i] = down[min(int(most-s), len(down)-1)]
 	}
 	return all
 }
 
-// expFine and expCoarse hold e to the power of minus so many thousandths, and so many
-// times 1.024.
-var expFine, expCoarse = expTables()
-
-func expTables() (fine [1024]float64, coarse [64]float64) {
-	const thousandth = 0.99900049983337499166805535716765597470 // e to the power of -0.001
-	fine[0], coarse[0] = 1, 1
-	for i := 1; i < len(fine); i++ {
-		fine[i] = fine[i-1] * thousandth
+// down holds e to the power of minus so many hundredths.
+var down = func() (all [4096]float64) {
+	const hundredth = 0.990049833749168053570250420165 // e to the power of -0.01
+	all[0] = 1
+	for i := 1; i < len(all); i++ {
+		all[i] = all[i-1] * hundredth
 	}
-	step := fine[len(fine)-1] * thousandth
-	for i := 1; i < len(coarse); i++ {
-		coarse[i] = coarse[i-1] * step
-	}
-	return fine, coarse
-}
-
-// expDown reports e to the power of minus n thousandths; n is 0 or more.
-func expDown(n int) float64 {
-	if n >= len(expFine)*len(expCoarse) {
-		return 0
-	}
-	return expFine[n%1024] * expCoarse[n/1024]
-}
+	return all
+}()
 
 // OfMeter reports whether the rows of the i-th template mean something in one meter alone.
 func OfMeter(i int) bool { return slices.Contains(templates[i].parts, slot) }

@@ -31,7 +31,7 @@ type Meter struct {
 	levels [rhythmLevels]counts
 	first  [chords][7]int
 	alter  [2][7][5][5][3]int // mode, degree, arrival, leave: lowered, natural, raised
-	line   []int16            // thousandths, Intervals to a row
+	line   []int16            // hundredths, Intervals to a row
 	rows   layout
 }
 
