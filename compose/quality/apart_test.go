@@ -118,10 +118,11 @@ type verdict struct {
 // other.
 func (f family) judge(tb testing.TB, melodies, folder string, options ...string) verdict {
 	tb.Helper()
-	args := append([]string{apartScript, f.meter, melodies}, options...)
+	args := []string{apartScript, f.meter, melodies}
 	if folder != "" {
 		args = append(args, folder)
 	}
+	args = append(args, options...) // after the folder, or the script's parser takes it for missing
 	text, err := exec.Command(python, args...).Output()
 	if err != nil {
 		var exit *exec.ExitError
