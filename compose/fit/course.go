@@ -15,7 +15,7 @@ const (
 	strainTimes = 4   // rhythms, forms and altered notes; ours
 	strainLine  = .7  // the line
 	denseLine   = .2  // dances too dense or wide to sight-read
-	otherLine   = .4  // songs in other meters
+	otherLine   = .8  // songs in other meters; by bits
 	mostDense   = 900 // tunes
 )
 
@@ -146,7 +146,7 @@ func course(kind Kind, m meter, tunes []*tune.Tune) *Course {
 			lesson.Line = denseLine
 			dense = append(dense, lesson)
 		}
-		if same && home && t.Readable() {
+		if home && t.Readable() {
 			c.Altered = append(c.Altered, lesson)
 		}
 	}

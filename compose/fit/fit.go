@@ -24,7 +24,7 @@ type Course struct {
 	Lessons     []Lesson // for rhythm, first notes and line; no part of a tune twice
 	Forms       []Lesson // for forms, of any length
 	More        []Lesson // for the line alone, in any meter
-	Altered     []Lesson // for altered notes
+	Altered     []Lesson // for altered notes, in any meter
 	Penalty     float64  // of the line's weights
 	Rounds      int      // of the optimizer, at most
 }
@@ -43,7 +43,7 @@ func Meter(c *Course) (*idiom.Meter, error) {
 	if len(known) == 0 {
 		return nil, errors.New("no rhythm of a measure stands twice in the tunes")
 	}
-	var written [][]idiom.Rhythm
+	var written [][]idiom.Rhythm // measure by measure
 	for _, l := range c.Lessons {
 		written = append(written, rhythms(l.Tune))
 	}
@@ -52,7 +52,7 @@ func Meter(c *Course) (*idiom.Meter, error) {
 		classes = 10
 	}
 	groups := cluster(written, known, classes, model.Beat(), model.Measured())
-	m := idiom.NewMeter(fmt.Sprintf("%d/%d", c.Beats, c.Unit), model.Measured(), model.Beat(), len(groups.centers), known)
+	m := idiom.NewMeter(name(c.Beats, c.Unit), model.Measured(), model.Beat(), len(groups.centers), known)
 	for i, l := range c.Lessons {
 		countRhythms(m, l, written[i], groups.classOf(written[i]))
 		m.CountFirst(l.Tune.Chords()[0], mod7(l.Tune.Notes[0].Step), l.Times)
@@ -68,6 +68,9 @@ func Meter(c *Course) (*idiom.Meter, error) {
 	}
 	return m, c.fitLine(m)
 }
+
+// name reports the name of a meter.
+func name(beats, unit int) string { return fmt.Sprintf("%d/%d", beats, unit) }
 
 // rhythms reports the rhythm of each measure of a tune.
 func rhythms(t *tune.Tune) []idiom.Rhythm {
@@ -141,8 +144,10 @@ func countAltered(m *idiom.Meter, l Lesson) {
 	}
 }
 
-// FormOf reports the form of a tune that closes on the tonic, or of one of 8 measures that
-// stays open on the dominant; false for others.
+// FormOf reports the form of a tune that closes on the tonic, or of one of 8 measures or a
+// strain that stays open on the dominant; false for others. A strain of a band part that
+// closes on another note of the tonic chord, as lower parts do, counts as closing on the
+// tonic.
 func FormOf(t *tune.Tune, class int) (idiom.Form, bool) {
 	f := idiom.Form{Minor: t.Minor, Class: class, Pickup: t.Pickup(), First: idiom.None, Weight: 1}
 	f.Low, f.High = t.Notes[0].Step, t.Notes[0].Step
@@ -159,7 +164,13 @@ func FormOf(t *tune.Tune, class int) (idiom.Form, bool) {
 	for i := range measures {
 		f.Measures = append(f.Measures, idiom.Measure{Relation: relations[i], Chord: chords[i], End: ends[i], Silent: len(measures[i]) == 0})
 	}
-	return f, f.Closes() && ends[lastEnd(ends)] == mod7(t.Notes[len(t.Notes)-1].Step) || t.Measures == 8 && staysOpen(&f)
+	last := lastEnd(ends)
+	whole := ends[last] == mod7(t.Notes[len(t.Notes)-1].Step)
+	strain := t.Kind == "march"
+	if m := &f.Measures[last]; strain && whole && m.Chord == idiom.I && (m.End == 2 || m.End == 4) {
+		m.End = 0
+	}
+	return f, whole && f.Closes() || (strain || t.Measures == 8) && staysOpen(&f)
 }
 
 // lastEnd reports the last measure where a phrase ends; 0 if none does.
@@ -178,9 +189,12 @@ func staysOpen(f *idiom.Form) bool {
 	return m.Chord == idiom.V && (m.End == 1 || m.End == 4 || m.End == 6)
 }
 
-// fitLine fits the weights of the line.
+// fitLine fits the weights of the line, which stay near those that it has.
 func (c *Course) fitLine(m *idiom.Meter) error {
-	model := logLinear{rows: m.LineRows(), penalty: c.Penalty}
+	model := logLinear{rows: m.LineRows(), penalty: c.Penalty, prior: make([]float64, m.LineRows()*idiom.Intervals)}
+	for i := range model.prior {
+		model.prior[i] = float64(m.Weight(i/idiom.Intervals, i%idiom.Intervals-idiom.Span)) / 100
+	}
 	for _, lessons := range [][]Lesson{c.Lessons, c.More} {
 		for _, l := range lessons {
 			model.add(m, l)
@@ -190,10 +204,8 @@ func (c *Course) fitLine(m *idiom.Meter) error {
 	if err != nil {
 		return err
 	}
-	for row := range m.LineRows() {
-		for i := -idiom.Span; i <= idiom.Span; i++ {
-			m.SetWeight(row, i, int(math.Round(1000*weights[row*idiom.Intervals+i+idiom.Span])))
-		}
+	for i, w := range weights {
+		m.SetWeight(i/idiom.Intervals, i%idiom.Intervals-idiom.Span, int(math.Round(100*w)))
 	}
 	return nil
 }

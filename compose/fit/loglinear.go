@@ -25,7 +25,8 @@ type example struct {
 type logLinear struct {
 	examples []example
 	rows     int     // of weights, in all
-	penalty  float64 // half of it times the squared size of the weights is added to the loss
+	penalty  float64 // half of it times the squared distance of the weights from prior is added to the loss
+	prior    []float64
 }
 
 // loss reports the negative logarithm of the likelihood of the examples with its penalty,
@@ -34,8 +35,9 @@ type logLinear struct {
 func (l *logLinear) loss(weights, grad []float64) float64 {
 	sum := 0.0
 	for i, w := range weights {
-		sum += float64(l.penalty / 2 * float64(w*w))
-		grad[i] = l.penalty * w
+		off := w - l.prior[i]
+		sum += float64(l.penalty / 2 * float64(off*off))
+		grad[i] = l.penalty * off
 	}
 	for i := range l.examples {
 		e := &l.examples[i]
@@ -67,7 +69,7 @@ func (l *logLinear) loss(weights, grad []float64) float64 {
 	return sum
 }
 
-// fit reports the weights with the least loss. Rows that no example has stay 0.
+// fit reports the weights with the least loss. Rows that no example has stay as in prior.
 func (l *logLinear) fit(rounds int) ([]float64, error) {
 	at := map[int]int{} // of the rows that examples have, among all rows
 	var used []int
@@ -85,18 +87,21 @@ func (l *logLinear) fit(rounds int) ([]float64, error) {
 		small.examples = append(small.examples, example{rows, e.interval, e.weight})
 	}
 	small.rows = len(used)
+	for _, row := range used {
+		small.prior = append(small.prior, l.prior[row*idiom.Intervals:(row+1)*idiom.Intervals]...)
+	}
 	found, err := small.minimize(rounds)
 	if err != nil {
 		return nil, err
 	}
-	weights := make([]float64, l.rows*idiom.Intervals)
+	weights := slices.Clone(l.prior)
 	for k, row := range used {
 		copy(weights[row*idiom.Intervals:], found[k*idiom.Intervals:(k+1)*idiom.Intervals])
 	}
 	return weights, nil
 }
 
-// minimize finds the weights of all rows by L-BFGS, from 0.
+// minimize finds the weights of all rows by L-BFGS, from those of prior.
 func (l *logLinear) minimize(rounds int) ([]float64, error) {
 	n := l.rows * idiom.Intervals
 	if n == 0 {
@@ -114,7 +119,7 @@ func (l *logLinear) minimize(rounds int) ([]float64, error) {
 		Func: func(x []float64) float64 { look(x); return value },
 		Grad: func(g, x []float64) { look(x); copy(g, grad) },
 	}
-	result, err := optimize.Minimize(problem, make([]float64, n),
+	result, err := optimize.Minimize(problem, slices.Clone(l.prior),
 		&optimize.Settings{MajorIterations: rounds, GradientThreshold: 1e-4, Converger: optimize.NeverTerminate{}},
 		&optimize.LBFGS{Linesearcher: &optimize.MoreThuente{}})
 	if result == nil {

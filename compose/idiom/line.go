@@ -23,6 +23,9 @@ const (
 	features
 )
 
+// smallSpan is how far the last interval counts where a degree is beside it.
+const smallSpan = 2
+
 // slotTicks is a sixteenth.
 const slotTicks = Quarter / 4
 
@@ -70,7 +73,7 @@ type layout struct {
 var lengths = [...]int{0, 6, 12, 24, 36, 48}
 
 func layoutFor(measured int) layout {
-	l := layout{size: [features]int{degree: 7, step: 21, height: 7, last: 2*Memory + 1, small: 5, turn: 3, chord: chords,
+	l := layout{size: [features]int{degree: 7, step: 21, height: 7, last: 2*Memory + 1, small: 2*smallSpan + 1, turn: 3, chord: chords,
 		next: chords, strength: 3, slot: (measured + slotTicks - 1) / slotTicks, place: places,
 		held: len(lengths) + 1, ticks: len(lengths) + 1, mode: 2}}
 	for i, t := range templates {
@@ -91,7 +94,7 @@ func (c *Context) values() [features]int {
 		step:   max(-6, min(14, c.Step)) + 6,
 		height: clip(floorDiv(c.Step-3, 2), 3) + 3,
 		last:   clip(c.Last, Memory) + Memory,
-		small:  clip(c.Last, 2) + 2,
+		small:  clip(c.Last, smallSpan) + smallSpan,
 		turn:   clip(c.Turn, 1) + 1,
 		chord:  int(c.Chord), next: int(c.Next),
 		slot:  mod(c.Onset, c.Measured) / slotTicks,
@@ -126,42 +129,41 @@ func (m *Meter) Rows(c *Context) [Templates]int {
 	v := c.values()
 	var rows [Templates]int
 	for i := range templates {
-		at := 0
-		for _, f := range templates[i].parts {
-			at = at*m.rows.size[f] + v[f]
-		}
-		rows[i] = m.rows.base[i] + at
+		rows[i] = m.rows.row(i, &v)
 	}
 	return rows
+}
+
+// row reports the row of the i-th template for values of the features.
+func (l *layout) row(i int, v *[features]int) int {
+	at := 0
+	for _, f := range templates[i].parts {
+		at = at*l.size[f] + v[f]
+	}
+	return l.base[i] + at
 }
 
 // LineRows reports the number of rows of weights.
 func (m *Meter) LineRows() int { return m.rows.total }
 
-// SetWeight sets the weight of an interval, -Span to Span, in a row, in thousandths.
-func (m *Meter) SetWeight(row, interval, thousandths int) {
-	m.line[row*Intervals+interval+Span] = int16(clip(thousandths, 32767))
+// SetWeight sets the weight of an interval, -Span to Span, in a row, in hundredths.
+func (m *Meter) SetWeight(row, interval, hundredths int) {
+	m.line[row*Intervals+interval+Span] = int16(clip(hundredths, 32767))
 }
 
+// Weight reports what SetWeight set.
+func (m *Meter) Weight(row, interval int) int { return int(m.line[row*Intervals+interval+Span]) }
+
 // IntervalChances reports the chances of the intervals -Span to Span in a context, by a
-// log-linear model. They are the same on every machine: weights are whole thousandths.
+// log-linear model. They are the same on every machine: weights are whole hundredths.
 func (m *Meter) IntervalChances(c *Context) [Intervals]float64 {
 	var score [Intervals]int32
 	for _, row := range m.Rows(c) {
-		weights := (*[Intervals]int16)(m.line[row*Intervals:])
-		for i, w := range weights {
-			score[i] += int32(w)
-		}
+		m.add(&score, row)
 	}
-	most := score[0]
-	for _, s := range score {
-		most = max(most, s)
-	}
-	var chance [Intervals]float64
-	total := 0.0
-	for i, s := range score {
-		chance[i] = expDown(int(most - s))
-		total += chance[i]
+	chance, total := powers(&score), 0.0
+	for _, p := range chance {
+		total += p
 	}
 	for i := range chance {
 		chance[i] /= total
@@ -169,30 +171,36 @@ func (m *Meter) IntervalChances(c *Context) [Intervals]float64 {
 	return chance
 }
 
-// expFine and expCoarse hold e to the power of minus so many thousandths, and so many
-// times 1.024.
-var expFine, expCoarse = expTables()
-
-func expTables() (fine [1024]float64, coarse [64]float64) {
-	const thousandth = 0.99900049983337499166805535716765597470 // e to the power of -0.001
-	fine[0], coarse[0] = 1, 1
-	for i := 1; i < len(fine); i++ {
-		fine[i] = fine[i-1] * thousandth
+// add adds the weights of a row.
+func (m *Meter) add(score *[Intervals]int32, row int) {
+	for i, w := range (*[Intervals]int16)(m.line[row*Intervals:]) {
+		score[i] += int32(w)
 	}
-	step := fine[len(fine)-1] * thousandth
-	for i := 1; i < len(coarse); i++ {
-		coarse[i] = coarse[i-1] * step
-	}
-	return fine, coarse
 }
 
-// expDown reports e to the power of minus n thousandths; n is 0 or more.
-func expDown(n int) float64 {
-	if n >= len(expFine)*len(expCoarse) {
-		return 0
+// powers reports e to the power of so many hundredths, the greatest taken for 0; never
+// less than e to the power of -41.
+func powers(score *[Intervals]int32) [Intervals]float64 {
+	most := score[0]
+	for _, s := range score {
+		most = max(most, s)
 	}
-	return expFine[n%1024] * expCoarse[n/1024]
+	var all [Intervals]float64
+	for i, s := range score {
+		all[i] = down[min(int(most-s), len(down)-1)]
+	}
+	return all
 }
+
+// down holds e to the power of minus so many hundredths.
+var down = func() (all [4096]float64) {
+	const hundredth = 0.990049833749168053570250420165 // e to the power of -0.01
+	all[0] = 1
+	for i := 1; i < len(all); i++ {
+		all[i] = all[i-1] * hundredth
+	}
+	return all
+}()
 
 // OfMeter reports whether the rows of the i-th template mean something in one meter alone.
 func OfMeter(i int) bool { return slices.Contains(templates[i].parts, slot) }

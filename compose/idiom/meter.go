@@ -1,5 +1,7 @@
 package idiom
 
+import "slices"
+
 // An Idiom is what was learned from the tunes of one kind, meter by meter.
 type Idiom struct {
 	Head   []string // from what it was learned, how, and how well it fits: lines of a file's head
@@ -29,7 +31,7 @@ type Meter struct {
 	levels [rhythmLevels]counts
 	first  [chords][7]int
 	alter  [2][7][5][5][3]int // mode, degree, arrival, leave: lowered, natural, raised
-	line   []int16            // thousandths, Intervals to a row
+	line   []int16            // hundredths, Intervals to a row
 	rows   layout
 }
 
@@ -42,6 +44,22 @@ func NewMeter(name string, measured, beat, classes int, rhythms []Rhythm) *Meter
 	m.line = make([]int16, m.rows.total*Intervals)
 	m.setRhythms(rhythms)
 	return m
+}
+
+// Clone reports a copy that can be changed without changing m.
+func (m *Meter) Clone() *Meter {
+	c := *m
+	c.line = slices.Clone(m.line)
+	c.Forms = slices.Clone(m.Forms)
+	c.setRhythms(slices.Clone(m.Rhythms))
+	for level := range c.levels {
+		of := &c.levels[level]
+		of.contexts, of.rows = slices.Clone(of.contexts), slices.Clone(of.rows)
+		for i, row := range of.rows {
+			of.rows[i] = slices.Clone(row)
+		}
+	}
+	return &c
 }
 
 // CountFirst adds to how often a tune that begins over a chord begins on a degree.

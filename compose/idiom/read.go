@@ -30,7 +30,7 @@ func Read(r io.Reader, name string) (*Idiom, error) {
 	return p.d, nil
 }
 
-// A parser reads an idiom line by line. The rest of the line at hand is in fields.
+// A parser reads an idiom line by line. The line at hand is in fields.
 type parser struct {
 	d       *Idiom
 	m       *Meter // the meter at hand
@@ -40,26 +40,28 @@ type parser struct {
 
 // fields takes the words of a line one by one, and keeps the first error.
 type fields struct {
-	rest []byte
+	line []byte
+	at   int
 	err  error
 }
 
 // word takes the next word; empty at the end.
 func (f *fields) word() []byte {
-	for len(f.rest) > 0 && f.rest[0] == ' ' {
-		f.rest = f.rest[1:]
+	for f.at < len(f.line) && f.line[f.at] == ' ' {
+		f.at++
 	}
-	n := bytes.IndexByte(f.rest, ' ')
-	if n < 0 {
-		n = len(f.rest)
+	from := f.at
+	for f.at < len(f.line) && f.line[f.at] != ' ' {
+		f.at++
 	}
-	w := f.rest[:n]
-	f.rest = f.rest[n:]
-	return w
+	return f.line[from:f.at]
 }
 
+// rest is what is left of the line.
+func (f *fields) rest() []byte { return bytes.TrimLeft(f.line[f.at:], " ") }
+
 // more reports whether a word is left.
-func (f *fields) more() bool { return len(bytes.TrimLeft(f.rest, " ")) > 0 }
+func (f *fields) more() bool { return len(f.rest()) > 0 }
 
 // fail keeps an error unless there is one.
 func (f *fields) fail(format string, args ...any) {
@@ -74,16 +76,19 @@ func (f *fields) number(what string, low, high int) int {
 }
 
 func (f *fields) parse(w []byte, what string, low, high int) int {
-	n, ok := 0, len(w) > 0
-	digits := bytes.TrimPrefix(w, []byte("-"))
-	for _, c := range digits {
-		ok = ok && c >= '0' && c <= '9' && n < 1e8
+	n, from := 0, 0
+	if len(w) > 0 && w[0] == '-' {
+		from = 1
+	}
+	ok := len(w) > from && len(w) < 10
+	for _, c := range w[from:] {
+		ok = ok && c >= '0' && c <= '9'
 		n = 10*n + int(c-'0')
 	}
-	if len(digits) < len(w) {
+	if from == 1 {
 		n = -n
 	}
-	if !ok || len(digits) == 0 || n < low || n > high {
+	if !ok || n < low || n > high {
 		f.fail("%s %q is not a number from %d to %d", what, w, low, high)
 		return max(low, 0)
 	}
@@ -127,7 +132,7 @@ func (p *parser) line(line []byte) error {
 		p.d.Head = append(p.d.Head, strings.TrimPrefix(string(line[1:]), " "))
 		return nil
 	}
-	p.fields = fields{rest: line}
+	p.fields = fields{line: line}
 	word := p.word()
 	if len(word) == 0 {
 		return nil
@@ -160,7 +165,7 @@ func (p *parser) line(line []byte) error {
 		return fmt.Errorf("%q is not meter, rhythm, form, count, first, alter or weight", word)
 	}
 	if p.err == nil && p.more() {
-		p.fail("%q is more than belongs on the line", bytes.TrimLeft(p.rest, " "))
+		p.fail("%q is more than belongs on the line", p.rest())
 	}
 	return p.err
 }
@@ -262,7 +267,7 @@ func (p *parser) count() {
 	if n := len(c.contexts); n > 0 && c.contexts[n-1] >= context {
 		p.fail("context %d stands after %d", context, c.contexts[n-1])
 	}
-	row := make([]pair, 0, bytes.Count(p.rest, []byte(":")))
+	row := make([]pair, 0, bytes.Count(p.rest(), []byte(":")))
 	for p.more() {
 		rhythm, times := p.pairOf(p.word(), ':', "count", 0, 1e6)
 		if rhythm >= len(p.m.Rhythms) || len(row) > 0 && row[len(row)-1].rhythm >= int32(rhythm) {
@@ -291,7 +296,8 @@ func (p *parser) weight() {
 		return
 	}
 	row := p.m.rows.base[at] + p.number("row", 0, p.m.rows.end(at)-p.m.rows.base[at]-1)
-	for i := range Intervals {
-		p.m.line[row*Intervals+i] = int16(p.number("weight", -32768, 32767))
+	weights := p.m.line[row*Intervals : (row+1)*Intervals]
+	for i := range weights {
+		weights[i] = int16(p.number("weight", -32768, 32767))
 	}
 }

@@ -70,12 +70,37 @@ func (m *Meter) Index(r Rhythm) int {
 	return -1
 }
 
+// AddRhythm makes a rhythm one of m.Rhythms, if it is not yet. A silent one is left out.
+func (m *Meter) AddRhythm(r Rhythm) {
+	if len(r) > 0 && m.Index(r) < 0 {
+		m.index[r.key()] = len(m.Rhythms)
+		m.Rhythms = append(m.Rhythms, r)
+	}
+}
+
+// Counted reports how many rhythms were counted in all.
+func (m *Meter) Counted() int {
+	sum := 0
+	for _, row := range m.levels[0].rows {
+		for _, p := range row {
+			sum += int(p.times)
+		}
+	}
+	return sum
+}
+
 // contexts reports the contexts of a measure, level by level; -1 for one that cannot be.
 func (m *Meter) contexts(class, place int, before Rhythm) [rhythmLevels]int {
-	all := [rhythmLevels]int{place, class, class*places + place, -1, -1}
+	all := [rhythmLevels]int{-1, -1, -1, -1, -1}
+	placed := place >= 0 && place < places
+	if placed {
+		all[0] = place
+	}
 	if class < 0 || class >= m.Classes {
-		all[1], all[2] = -1, -1
 		return all
+	}
+	if all[1] = class; placed {
+		all[2] = class*places + place
 	}
 	at := 0 // the start
 	if before != nil {
@@ -83,8 +108,9 @@ func (m *Meter) contexts(class, place int, before Rhythm) [rhythmLevels]int {
 			return all
 		}
 	}
-	all[3] = at*m.Classes + class
-	all[4] = all[3]*places + place
+	if all[3] = at*m.Classes + class; placed {
+		all[4] = all[3]*places + place
+	}
 	return all
 }
 
@@ -106,7 +132,7 @@ func (m *Meter) CountRhythm(class, place int, before, r Rhythm, times int) {
 // RhythmChances reports the chance of each of m.Rhythms in a measure at a place (see
 // PlaceOf), in a tune of a class, after the rhythm before, nil at the start. What was not
 // met in the special context has a chance by the more general ones, and so has all where
-// the class or the rhythm before is not known.
+// the class, the place (-1) or the rhythm before is not known.
 func (m *Meter) RhythmChances(class, place int, before Rhythm) []float64 {
 	chance := make([]float64, len(m.Rhythms))
 	m.general(chance)

@@ -24,7 +24,7 @@ var Legend = []string{
 	"count LEVEL CONTEXT RHYTHM:TIMES ...; levels: place, class, class and place, rhythm before and class, and place",
 	"first CHORD, times that each degree begins a tune",
 	"alter major or minor, degree, steps of arrival and leaving, times lowered, natural, raised",
-	"weight TEMPLATE ROW, thousandths for intervals of -8 to 8 steps",
+	"weight TEMPLATE ROW, hundredths for intervals of -8 to 8 steps",
 }
 
 // Write writes the idiom as text; see Legend. Read reads it again.

@@ -62,6 +62,30 @@ func estimateKey(notes [][3]int) key {
 	return best
 }
 
+// strays is how much more of the time another scale must hold to be taken for a strain's
+// than the one that is signed. Hand-set.
+const strays = .08
+
+// home reports the tonic of a strain in major: the signature's, unless the scale a fifth
+// above or below holds clearly more of the notes, as where a signature was left out.
+func (r *Row) home() int {
+	best, most := 0, -1.0
+	for _, by := range []int{0, 1, -1} {
+		tonic := mod(7*(r.Fifths+by), 12)
+		inside, total := 0, 0
+		for _, n := range r.Notes {
+			total += n[1]
+			if majorDegrees[mod(n[2]-tonic, 12)].alter == 0 {
+				inside += n[1]
+			}
+		}
+		if share := float64(inside) / float64(max(1, total)); by == 0 || share > most+strays {
+			best, most = tonic, share
+		}
+	}
+	return best
+}
+
 // spell reports the scale step above a tonic, and semitones off it, of a pitch whose
 // neighbour after it is next semitones higher. A note off the scale that resolves by a
 // half step is the altered neighbour of what it resolves to.

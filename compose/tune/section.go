@@ -4,8 +4,8 @@ package tune
 // ticks.
 type cut struct{ start, pickup int }
 
-// A shape is how a row's meter is taken: dances in 4/4 and 2/2 as twice as many measures of
-// 2/4, strains in 2/2 as 2/4 with halved values.
+// A shape is how a row's meter is taken: strains in 2/2 as 2/4 with halved values, dances in
+// 2/2 and both in 4/4 as twice as many measures of 2/4.
 type shape struct {
 	beats, unit int
 	divide      int // file ticks to a tick
@@ -16,7 +16,7 @@ func (r *Row) shape() (shape, bool) {
 	switch m := r.Meter; {
 	case r.Kind == "march" && m == [2]int{2, 2}:
 		return shape{2, 4, 4, 8}, true
-	case r.Kind == "dance" && (m == [2]int{4, 4} || m == [2]int{2, 2}):
+	case m == [2]int{4, 4} || m == [2]int{2, 2}:
 		return shape{2, 4, 2, 4}, true
 	case m == [2]int{2, 4} || m == [2]int{6, 8} || m == [2]int{3, 4}:
 		return shape{m[0], m[1], 2, 8}, true
@@ -68,8 +68,8 @@ func (r *Row) section(s shape, c cut, end, measures int) *Tune {
 	}
 	k := key{mod(7*r.Fifths, 12), false}
 	switch {
-	case r.Kind == "march": // the key signatures of these cannot be trusted
-		k = estimateKey(notes)
+	case r.Kind == "march" && r.Mode != "minor":
+		k.tonic = r.home()
 	case r.Mode == "minor":
 		k = key{mod(7*r.Fifths+9, 12), true}
 	case r.Mode != "major":
