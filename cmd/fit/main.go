@@ -2,6 +2,11 @@
 // files of package idiom:
 //
 //	go run ./cmd/fit --from ../shared/melodies/melodies.jsonl
+//
+// With --critics it learns the critics of package critic instead, which tell real tunes from
+// reads, so that reads must be made by the composer as it then stands, without a critic:
+//
+//	go run ./cmd/fit --from ../shared/melodies/melodies.jsonl --critics compose/critic/critics.txt
 package main
 
 import (
@@ -22,14 +27,16 @@ func main() {
 	to := flag.String("to", "compose/idiom", "folder that march.txt and song.txt are written into")
 	date := flag.String("date", time.Now().UTC().Format(time.DateOnly), "day that the heads of the files name")
 	rounds := flag.Int("rounds", 120, "rounds of the optimizer at most")
+	critics := flag.String("critics", "", "file that critics are written into, instead of idioms")
+	reads := flag.Int("reads", 500, "reads of each meter that critics are learned from")
 	flag.Parse()
-	if err := run(*from, *to, *date, *rounds); err != nil {
+	if err := run(*from, *to, *date, *rounds, *critics, *reads); err != nil {
 		fmt.Fprintln(os.Stderr, "fit:", err)
 		os.Exit(2)
 	}
 }
 
-func run(from, to, date string, rounds int) error {
+func run(from, to, date string, rounds int, critics string, reads int) error {
 	text, err := os.ReadFile(from)
 	if err != nil {
 		return err
@@ -37,6 +44,9 @@ func run(from, to, date string, rounds int) error {
 	rows, err := tune.Rows(bytes.NewReader(text))
 	if err != nil {
 		return fmt.Errorf("%s: %w", from, err)
+	}
+	if critics != "" {
+		return writeCritics(critics, rows, reads, date)
 	}
 	for _, kind := range []fit.Kind{fit.March, fit.Song} {
 		d, reports, err := fit.Learn(kind, rows, rounds)

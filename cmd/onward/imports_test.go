@@ -35,7 +35,7 @@ var order = []row{
 		packages: map[string][]string{"compose/score": nil, "compose/idiom": nil}},
 	{reason: "what a score is read from, written to, heard in, or turned into, each without the others",
 		packages: map[string][]string{"compose/figure": {toml}, "compose/musicxml": nil, "compose/tune": nil, "midi/timeline": nil}},
-	{reason: "the ladder, the warm-up and the sheets speak of figures; the file writer and the player share one timeline, but not each other",
+	{reason: "the ladder, the warm-up and the sheets speak of figures, the critic of whole tunes; the file writer and the player share one timeline, but not each other",
 		packages: map[string][]string{"compose/critic": nil, "compose/ladder": {toml}, "compose/warmup": nil, "styles": {toml}, "midi/file": {gomidi}, "midi/live": {system}}},
 	{reason: "the composer, what it learns its idioms by, the survey of real parts and the ladder's model of the player ask all of these and play nothing; a take is written down from its timeline alone",
 		packages: map[string][]string{"compose": nil, "compose/fit": {"gonum.org/v1/gonum"}, "compose/progress": nil, "compose/survey": nil, "midi/transcribe": nil}},

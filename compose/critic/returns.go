@@ -189,10 +189,12 @@ func (v *vector) variety(l *line) {
 		var found likeness
 		for j, b := range l.measures[:i] {
 			like := compare(a, b)
+			if like.onsets && !found.onsets && i > 1 && j < 2 {
+				early++
+			}
 			found.onsets = found.onsets || like.onsets
 			found.shape = found.shape || like.shape
 			found.notes = found.notes || like.notes
-			early += one(like.onsets && i > 1 && (j == 0 || j == 1 && !compare(a, l.measures[0]).onsets))
 		}
 		rhythms += one(!found.onsets)
 		shapes += one(!found.shape)
@@ -225,12 +227,15 @@ func (v *vector) variety(l *line) {
 
 // again reports what share of the runs of n intervals, n up to 5, stood before.
 func again(intervals []int, n int) float64 {
-	seen := map[[5]int]bool{}
-	runs := len(intervals) - n + 1
-	for i := range max(0, runs) {
-		var run [5]int
-		copy(run[:], intervals[i:i+n])
-		seen[run] = true
+	var runs []uint64 // an interval is one of 64
+	for i := range max(0, len(intervals)-n+1) {
+		run := uint64(0)
+		for _, by := range intervals[i : i+n] {
+			run = run<<6 | uint64(clip(by, 31)+31)
+		}
+		runs = append(runs, run)
 	}
-	return 1 - float64(len(seen))/float64(max(1, runs))
+	number := len(runs)
+	slices.Sort(runs)
+	return 1 - float64(len(slices.Compact(runs)))/float64(max(1, number))
 }
