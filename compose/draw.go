@@ -74,6 +74,7 @@ type graphBuilder struct {
 	ids   map[node]int32
 	words map[int]int32 // by interval in semitones: index into the graph's words
 	chord theory.Chord  // in force at the note before
+	leans bool          // the note before must belong to the chord, or go on by step
 }
 
 // A node is a note of the line with what the next one depends on.
@@ -164,7 +165,7 @@ func newTree(insts []instance) tree {
 func (b *graphBuilder) layer(sl *slot, k int, t tree) {
 	last := k == len(sl.onsets)-1
 	insts := b.insts[len(b.insts)-1]
-	weigh := b.p.newStep(b.pas.section, sl, k, b.chord)
+	weigh := b.p.newStep(b.pas.section, sl, k, b.chord, b.leans)
 	b.ids = make(map[node]int32, 64)
 	var next []node
 	edges := make([]lattice.Edge, 0, 4*len(b.nodes))
@@ -192,7 +193,7 @@ func (b *graphBuilder) layer(sl *slot, k int, t tree) {
 			edges = append(edges, e)
 		}
 	}
-	b.nodes, b.chord = next, sl.chords[k]
+	b.nodes, b.chord, b.leans = next, sl.chords[k], sl.strong[k]
 	b.graph.Nodes = append(b.graph.Nodes, len(next))
 	b.graph.Edges = append(b.graph.Edges, edges)
 	if b.p.aim != nil {
@@ -241,11 +242,12 @@ type stepper struct {
 	k       int
 	chances *chances
 	chord   theory.Chord // in force at the note before
+	leans   bool         // that note must belong to it, or go on by step
 	costs   map[[2]theory.Pitch]float64
 }
 
-func (p *piece) newStep(s *section, sl *slot, k int, chord theory.Chord) *stepper {
-	return &stepper{p: p, section: s, slot: sl, k: k, chord: chord, costs: p.costs, chances: p.chances(sl.ctx[k])}
+func (p *piece) newStep(s *section, sl *slot, k int, chord theory.Chord, leans bool) *stepper {
+	return &stepper{p: p, section: s, slot: sl, k: k, chord: chord, leans: leans, costs: p.costs, chances: p.chances(sl.ctx[k])}
 }
 
 // from weighs the way from a node to a pitch, 0 for none.
@@ -275,6 +277,9 @@ func (w *stepper) from(n *node, q theory.Pitch) float64 {
 	_, altered := w.slot.key.DegreeOf(n.pitch.Class())
 	if semis := q.MIDI() - n.pitch.MIDI(); cost == 0 || altered != 0 && !w.chord.Has(n.pitch.Class()) && (semis == 0 || semis < -2 || semis > 2) {
 		return 0 // a chromatic note goes on by step
+	}
+	if w.leans && (steps < -1 || steps > 1 || steps == 0) && !w.chord.Has(n.pitch.Class()) {
+		return 0 // so does one that leans
 	}
 	ctx.Step, ctx.Last, ctx.Turn = n.pitch.Step()-w.section.base, int(n.last), int(n.turn)
 	chance := leastChance

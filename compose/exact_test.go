@@ -60,8 +60,8 @@ func allMelodies(p *piece, pas *passage, forbidden []lattice.Run) (melodies [][]
 	for i, sl := range pas.slots {
 		insts[i] = p.instances(sl)
 	}
-	var walk func(i int, line []theory.Pitch, chord theory.Chord, picks []*pick, w float64)
-	walk = func(i int, line []theory.Pitch, chord theory.Chord, picks []*pick, w float64) {
+	var walk func(i int, line []theory.Pitch, chord theory.Chord, strong bool, picks []*pick, w float64)
+	walk = func(i int, line []theory.Pitch, chord theory.Chord, strong bool, picks []*pick, w float64) {
 		if i == len(pas.slots) {
 			if !breaks(line, forbidden) {
 				melodies, weights = append(melodies, append([]*pick(nil), picks...)), append(weights, w)
@@ -71,17 +71,17 @@ func allMelodies(p *piece, pas *passage, forbidden []lattice.Run) (melodies [][]
 		sl := pas.slots[i]
 		for k := range insts[i] {
 			in := &insts[i][k]
-			w, line, chord := w*in.weight, line[:len(line):len(line)], chord
+			w, line, chord, strong := w*in.weight, line[:len(line):len(line)], chord, strong
 			for j, q := range in.pitches {
-				w *= p.newStep(pas.section, sl, j, chord).from(standing(line), q)
-				line, chord = append(line, q), sl.chords[j]
+				w *= p.newStep(pas.section, sl, j, chord, strong).from(standing(line), q)
+				line, chord, strong = append(line, q), sl.chords[j], sl.strong[j]
 			}
 			if w > 0 {
-				walk(i+1, line, chord, append(picks, &in.pick), w)
+				walk(i+1, line, chord, strong, append(picks, &in.pick), w)
 			}
 		}
 	}
-	walk(0, nil, theory.Chord{}, nil, 1)
+	walk(0, nil, theory.Chord{}, false, nil, 1)
 	return melodies, weights
 }
 

@@ -223,6 +223,9 @@ func (p *piece) drilledWeight(sl *slot, s *figure.Shape, w float64) float64 {
 // leaningRungs is the rung from which a note outside the chord may stand on a strong beat.
 const leaningRungs = 5
 
+// leaning is how much rarer a note leans than the learned chances have it, which know no band.
+const leaning = 0.6
+
 // strayHold is how much rarer a note outside the chord is held for more than a beat.
 const strayHold = 0.2
 
@@ -237,8 +240,11 @@ func (p *piece) chordWeight(sl *slot, pitches []theory.Pitch) float64 {
 		if sl.chords[i].Has(q.Class()) {
 			continue
 		}
-		if sl.strong[i] && !p.leaning(sl, pitches, i) {
-			return 0
+		if sl.strong[i] {
+			if !p.mayLean(sl, pitches, i) {
+				return 0
+			}
+			w *= leaning
 		}
 		if sl.held[i] > p.meter.Beat() {
 			w *= strayHold
@@ -256,15 +262,12 @@ func (p *piece) chordWeight(sl *slot, pitches []theory.Pitch) float64 {
 	return w
 }
 
-// leaning reports whether note i, outside the chord on a strong beat, leans: it is of the key,
-// no longer than a beat, and the figure resolves it by step into the chord.
-func (p *piece) leaning(sl *slot, pitches []theory.Pitch, i int) bool {
-	if p.req.Rung < leaningRungs || sl.final != "" || i+1 >= len(pitches) || sl.held[i] > p.meter.Beat() {
-		return false
-	}
+// mayLean reports whether note i, outside the chord on a strong beat, may lean on the note
+// after it: it is of the key and no longer than a beat. That the line then goes on by step is
+// seen to where it is drawn.
+func (p *piece) mayLean(sl *slot, pitches []theory.Pitch, i int) bool {
 	_, altered := sl.key.DegreeOf(pitches[i].Class())
-	d := pitches[i+1].Step() - pitches[i].Step()
-	return altered == 0 && (d == 1 || d == -1) && sl.chords[i+1].Has(pitches[i+1].Class())
+	return p.req.Rung >= leaningRungs && altered == 0 && sl.held[i] <= p.meter.Beat() && (sl.final == "" || i+1 < len(pitches))
 }
 
 // closes reports whether a phrase may end on the pitch: on the tonic where it

@@ -57,10 +57,14 @@ func (p *piece) bearing(tempo int) float64 {
 
 // styleLoad reports how much a read of the style bears against the rung's aim.
 func (p *piece) styleLoad() float64 {
-	if p.req.Style.Load == 0 {
-		return 1
+	load := 1.0
+	if p.req.Style.Load != 0 {
+		load = p.req.Style.Load
 	}
-	return p.req.Style.Load
+	if p.sheet.Load != 0 {
+		load *= p.sheet.Load
+	}
+	return load
 }
 
 // rhythmTries is how often the rhythm is drawn at most until some tempo meets the load.

@@ -278,5 +278,5 @@ func (p *piece) chooseRange(rng *rand.Rand) {
 		high--
 	}
 	p.low, p.high = p.key.At(low), p.key.At(high)
-	p.costShare = 0.015 * float64(13-p.req.Rung)
+	p.costShare = 0.006 * float64(13-p.req.Rung)
 }

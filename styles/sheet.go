@@ -52,6 +52,8 @@ type Meter struct {
 	Words  string  `toml:"words" json:"words"`   // the tempo word printed
 	// Onsets is how many notes a measure of this meter bears at ease.
 	Onsets float64 `toml:"onsets" json:"-"`
+	// Load is how much a read in this meter bears against the style's others. 0 counts as 1.
+	Load float64 `toml:"load" json:"-"`
 }
 
 // A Form is a piece's plan: its sections in order.
