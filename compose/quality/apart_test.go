@@ -117,7 +117,7 @@ type verdict struct {
 
 // leastMatched is how many tunes of each side must be left once both are matched in density
 // and mode: of fewer the judge learns too little, so that it would let all pass.
-const leastMatched = 50
+const leastMatched = 40
 
 // fault says why the family may be told from real melodies; "" if it may not. Of both judges
 // the better one counts.

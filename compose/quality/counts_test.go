@@ -200,19 +200,21 @@ func threeEighths(t *tune.Tune) float64 {
 	return inHundred(three, len(all))
 }
 
-// countsOver reports the mean of each count over the tunes that have it.
-func countsOver(tunes []*tune.Tune) []float64 {
-	out := make([]float64, len(counts))
-	for i, c := range counts {
-		sum, number := 0.0, 0.0
+// countsOver reports the mean of each count over the tunes that have it, and its standard
+// error.
+func countsOver(tunes []*tune.Tune) (means, errors []float64) {
+	for _, c := range counts {
+		sum, squares, number := 0.0, 0.0, 0.0
 		for _, t := range tunes {
 			if x := c.of(t); !math.IsNaN(x) {
-				sum, number = sum+x, number+1
+				sum, squares, number = sum+x, squares+x*x, number+1
 			}
 		}
-		out[i] = sum / number
+		mean := sum / number
+		means = append(means, mean)
+		errors = append(errors, math.Sqrt(max(0, squares/number-mean*mean)/number))
 	}
-	return out
+	return means, errors
 }
 
 // realTunes reports the real tunes of sixteen measures of a family that nothing was fitted to:
@@ -279,7 +281,8 @@ func BenchmarkCounts(b *testing.B) {
 			for b.Loop() {
 				ours = nil
 				for _, rung := range rungs {
-					ours = append(ours, countsOver(f.tunes(b, reads, rung)))
+					means, _ := countsOver(f.tunes(b, reads, rung))
+					ours = append(ours, means)
 				}
 			}
 			within, of := printCounts(f, rungs, band, others, ours)
@@ -289,12 +292,15 @@ func BenchmarkCounts(b *testing.B) {
 	}
 }
 
-// printCounts prints a family's table, and reports how many counts lie within half of their
-// first distance, and of how many.
+// printCounts prints a family's table, and reports how many counts lie within their bounds,
+// and of how many. A bound is half of the first distance from real tunes, or two standard
+// errors of these where that is more.
 func printCounts(f family, rungs []int, band, others []*tune.Tune, ours [][]float64) (within, of int) {
-	real, held := countsOver(band), countsOver(others)
+	bands, _ := countsOver(band)
+	held, _ := countsOver(others)
+	real, errors := countsOver(band)
 	if len(band) == 0 {
-		real = held
+		real, errors = countsOver(others)
 	}
 	fmt.Printf("\n%s: %d strains of bands, %d other real tunes held back\n%-42s %7s %7s", f.name, len(band), len(others), "", "band", "others")
 	for _, rung := range rungs {
@@ -305,14 +311,14 @@ func printCounts(f family, rungs []int, band, others []*tune.Tune, ours [][]floa
 		if math.IsNaN(real[i]) {
 			continue
 		}
-		fmt.Printf("%-42s %7.1f %7.1f", c.name, countsOver(band)[i], held[i])
+		fmt.Printf("%-42s %7.1f %7.1f", c.name, bands[i], held[i])
 		mean := 0.0
 		for _, o := range ours {
 			fmt.Printf(" %7.1f", o[i])
 			mean += o[i] / float64(len(ours))
 		}
 		first := firstCounts[f.name][c.name]
-		half := math.Abs(first-real[i]) / 2
+		half := max(math.Abs(first-real[i])/2, 2*errors[i])
 		verdict := "within"
 		if of++; math.Abs(mean-real[i]) > half {
 			verdict = "over"
@@ -325,8 +331,7 @@ func printCounts(f family, rungs []int, band, others []*tune.Tune, ours [][]floa
 }
 
 // firstCounts are the means over rungs 6 to 10 of 60 reads each, seeds 1 and on, of the
-// composer of version 4. Half of their distance from real tunes is
-// what may be left. Measured by BenchmarkCounts.
+// composer of version 4. Measured by BenchmarkCounts.
 var firstCounts = map[string]map[string]float64{
 	"march24": {
 		"notes held over a barline":                 0,

@@ -92,7 +92,9 @@
 //
 //	testdata/outside/apart.py 2/4 ../shared/melodies/melodies.jsonl FOLDER --groups
 //
-// Counts has figures of sixteen measures beside those of band strains (all of them, as they
-// are few) and of other real tunes held back. The first column of ours is what the composer of
-// version 4 had; within is who has come at least half of the way from there to real tunes.
+// Counts has figures of tunes of sixteen measures: of band strains (all of them, as they are
+// few), of other real tunes that are held back, and of ours by rung. The column "first" is
+// what the composer of version 4 had. The bound is half of its distance from real tunes to
+// either side of these, or two standard errors of theirs where that is more; "over" says that
+// the mean of our rungs lies outside.
 package quality_test
