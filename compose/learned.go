@@ -54,6 +54,9 @@ func (p *piece) learn() error {
 	return refuse("nothing was learned of %s in the style %s; take another meter", name, p.req.Style.Name)
 }
 
+// Compound reports whether the beats are dotted quarters.
+func (l learned) Compound() bool { return l.Beat%3 == 0 && l.Beat > idiom.Quarter }
+
 // offset reports a tick as an offset in a measure.
 func (l learned) offset(tick int) rhythm.Offset { return rhythm.Offset(rhythm.Duration(tick) * l.unit) }
 

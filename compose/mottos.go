@@ -25,9 +25,6 @@ func (p *piece) drawLinked(rng *rand.Rand, m *memory, s *section, pas *passage) 
 	}
 }
 
-// bestOf is how many melodies the critic chooses among.
-const bestOf = 5
-
 // drawBest draws several melodies and keeps the best. It fails if the first cannot be drawn.
 func (p *piece) drawBest(rng *rand.Rand, m *memory, s *section, pas *passage) (float64, error) {
 	var best []*pick
@@ -54,7 +51,7 @@ func (p *piece) drawBest(rng *rand.Rand, m *memory, s *section, pas *passage) (f
 			}
 			continue
 		}
-		if score := p.judge(s); best == nil || score > most {
+		if score := p.judge(pas); best == nil || score > most {
 			if best == nil {
 				log = l + mottos
 			}
@@ -264,14 +261,3 @@ func (p *piece) explain(err error, s *section) error {
 	return refuse("%s: 0 melodies are left to draw from in %s at rung %d that repeat no run of %d notes; add exercises, or take another key, meter or rung",
 		s.Name, p.home, p.req.Rung, p.run)
 }
-
-// tries is how many melodies the critic chooses among.
-func (p *piece) tries() int {
-	if p.world.Blind {
-		return 1
-	}
-	return bestOf
-}
-
-// judge scores the section's melody as it stands.
-func (p *piece) judge(s *section) float64 { return 0 }

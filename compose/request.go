@@ -55,6 +55,9 @@ type World struct {
 	// Blind leaves taste out: every melody and rhythm that the hard rules allow is as
 	// likely as any other. It is what the bench of quality compares reads with.
 	Blind bool
+	// Uncritical takes the first melody drawn of each section, where else a critic chooses
+	// among several. It is what critics are learned from.
+	Uncritical bool
 
 	books *sync.Map // by drillsKey: what is made of drills once; nil to make it anew
 	forms formBook
