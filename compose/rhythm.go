@@ -277,13 +277,15 @@ func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, b
 		return nil, refuse("no rhythm of rung %d fills a measure of %s; take another meter or a higher rung", p.req.Rung, p.meter)
 	}
 	w := options[i]
-	w.cells = p.grace(rng, m, s, b, w.cells)
+	if held == 0 { // else its first note is tied over
+		w.cells = p.grace(rng, m, s, w.cells)
+	}
 	return &w, nil
 }
 
 // grace puts grace notes ahead of one note of the measure, now and then; where the read is
 // to bring such, in its first measure that has a place for them.
-func (p *piece) grace(rng *rand.Rand, m *rhythmBook, s *section, b *bar, cells []laid) []laid {
+func (p *piece) grace(rng *rand.Rand, m *rhythmBook, s *section, cells []laid) []laid {
 	ways, fresh := m.graced(cells)
 	if len(ways) == 0 {
 		return cells
