@@ -251,7 +251,8 @@ func (p *piece) chordWeight(sl *slot, pitches []theory.Pitch) float64 {
 		}
 	}
 	last := pitches[len(pitches)-1]
-	if sl.final != "" && !p.closes(sl, last) {
+	long := sl.held[len(pitches)-1] >= p.meter.Beat()
+	if sl.final != "" && (sl.final == "close" || long) && !p.closes(sl, last) {
 		return 0
 	}
 	if sl.end != idiom.None {
