@@ -14,7 +14,6 @@ require (
 	gitlab.com/gomidi/midi/v2 v2.3.18
 	golang.org/x/sys v0.50.0
 	golang.org/x/term v0.48.0
-	gonum.org/v1/gonum v0.16.0
 	gonum.org/v1/plot v0.16.0
 	modernc.org/sqlite v1.62.0
 	pgregory.net/rapid v1.3.0

@@ -66,7 +66,8 @@ func Meter(c *Course) (*idiom.Meter, error) {
 	for _, l := range c.Altered {
 		countAltered(m, l)
 	}
-	return m, c.fitLine(m)
+	c.fitLine(m)
+	return m, nil
 }
 
 // name reports the name of a meter.
@@ -190,8 +191,8 @@ func staysOpen(f *idiom.Form) bool {
 }
 
 // fitLine fits the weights of the line, which stay near those that it has.
-func (c *Course) fitLine(m *idiom.Meter) error {
-	model := logLinear{rows: m.LineRows(), penalty: c.Penalty, prior: make([]float64, m.LineRows()*idiom.Intervals)}
+func (c *Course) fitLine(m *idiom.Meter) {
+	model := logLinear{penalty: c.Penalty, prior: make([]float64, m.LineRows()*idiom.Intervals)}
 	for i := range model.prior {
 		model.prior[i] = float64(m.Weight(i/idiom.Intervals, i%idiom.Intervals-idiom.Span)) / 100
 	}
@@ -200,14 +201,9 @@ func (c *Course) fitLine(m *idiom.Meter) error {
 			model.add(m, l)
 		}
 	}
-	weights, err := model.fit(c.Rounds)
-	if err != nil {
-		return err
-	}
-	for i, w := range weights {
+	for i, w := range model.fit(c.Rounds) {
 		m.SetWeight(i/idiom.Intervals, i%idiom.Intervals-idiom.Span, int(math.Round(100*w)))
 	}
-	return nil
 }
 
 // add adds the notes of a lesson. In another meter the rows of places in the measure are
