@@ -21,7 +21,7 @@ func main() {
 	from := flag.String("from", "", "melodies to learn from, JSON lines")
 	to := flag.String("to", "compose/idiom", "folder that march.txt and song.txt are written into")
 	date := flag.String("date", time.Now().UTC().Format(time.DateOnly), "day that the heads of the files name")
-	rounds := flag.Int("rounds", 400, "rounds of the optimizer at most")
+	rounds := flag.Int("rounds", 200, "rounds of the optimizer at most")
 	flag.Parse()
 	if err := run(*from, *to, *date, *rounds); err != nil {
 		fmt.Fprintln(os.Stderr, "fit:", err)

@@ -40,9 +40,6 @@ func Meter(c *Course) (*idiom.Meter, error) {
 	}
 	model := c.Lessons[0].Tune
 	known := c.known()
-	if len(known) == 0 {
-		return nil, errors.New("no rhythm of a measure stands twice in the tunes")
-	}
 	var written [][]idiom.Rhythm // measure by measure
 	for _, l := range c.Lessons {
 		written = append(written, rhythms(l.Tune))
@@ -82,8 +79,8 @@ func rhythms(t *tune.Tune) []idiom.Rhythm {
 	return all
 }
 
-// known reports the rhythms of measures that stand at least twice in the lessons, the most
-// frequent first.
+// known reports the rhythms of the measures of the lessons, the most frequent first. Those
+// that stand there once are among them: tunes held back are foretold better so.
 func (c *Course) known() []idiom.Rhythm {
 	type seen struct {
 		rhythm idiom.Rhythm
@@ -94,6 +91,9 @@ func (c *Course) known() []idiom.Rhythm {
 	for _, l := range c.Lessons {
 		for _, r := range rhythms(l.Tune) {
 			name := fmt.Sprint(r)
+			if len(r) == 0 {
+				continue
+			}
 			if at[name] == nil {
 				at[name] = &seen{rhythm: r, name: name}
 			}
@@ -102,9 +102,7 @@ func (c *Course) known() []idiom.Rhythm {
 	}
 	var all []*seen
 	for _, s := range at {
-		if s.times >= 2 && len(s.rhythm) > 0 {
-			all = append(all, s)
-		}
+		all = append(all, s)
 	}
 	slices.SortFunc(all, func(a, b *seen) int {
 		return cmp.Or(b.times-a.times, cmp.Compare(a.name, b.name))

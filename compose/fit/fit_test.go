@@ -250,9 +250,8 @@ func TestBitsOfTunesHeldBack(t *testing.T) {
 }
 
 // No tune can be read out of the shipped files: of the notes of a form they hold the degree
-// of the first and of one in each phrase, and rhythms stand there one measure at a time,
-// each from at least two places. So no nine notes in a row of any tune have their pitches
-// there.
+// of the first and of one in each phrase, and rhythms stand there one measure at a time. So
+// no nine notes in a row of any tune have their pitches there.
 func TestNoTuneIsShipped(t *testing.T) {
 	for _, kind := range []Kind{March, Song} {
 		d, err := idiom.Shipped(string(kind))

@@ -4,7 +4,7 @@ import "math"
 
 const (
 	history = 12   // steps that the curvature is known by
-	small   = 1e-7 // where every part of the gradient is this small, the minimum is found
+	small   = 1e-4 // where every part of the gradient is this small, the minimum is found
 )
 
 // A move is one step of minimize, and the change of the gradient over it.
