@@ -199,7 +199,7 @@ func (p *piece) drawPlan(rng *rand.Rand, s *section) error {
 	i := draw(rng, len(forms), func(i int) float64 {
 		beyond := 0
 		bases[i], beyond = p.settleBase(s.key, forms[i])
-		w := math.Pow(stepBeyond, float64(beyond))
+		w := float64(max(1, forms[i].Weight)) * math.Pow(stepBeyond, float64(beyond))
 		if forms[i].Minor != (s.key.Mode == theory.Minor) {
 			w *= otherMode
 		}
@@ -263,12 +263,15 @@ func (p *piece) lay(s *section) error {
 		if i%phraseLength == 0 && (n-i >= 3 || i == 0) {
 			s.phrases = append(s.phrases, &phrase{first: i})
 		}
+		if i == n-1 && s.of == nil {
+			b.ends(s)
+		}
 		b.phrase = s.phrases[len(s.phrases)-1]
 		b.phrase.measures++
 		if b.Kind != idiom.New {
 			b.source = s.bars[b.Source]
 		}
-		chord, err := p.numeral(s.plan, i, s.key)
+		chord, err := p.numeral(s, b, i)
 		if err != nil {
 			return err
 		}
@@ -288,6 +291,16 @@ func (p *piece) lay(s *section) error {
 		s.ending = p.firstEnding(s)
 	}
 	return nil
+}
+
+// ends makes the bar one that ends its section: new, heard, on the tonic or the dominant.
+func (b *bar) ends(s *section) {
+	b.Kind, b.Silent = idiom.New, false
+	if s.Ends == "" {
+		b.Chord, b.End = idiom.I, 0
+	} else if b.Chord != idiom.V || b.End == idiom.None {
+		b.Chord, b.End = idiom.V, 4
+	}
 }
 
 // openLike lets the section be the other one's notes up to the measure before its last
@@ -337,20 +350,20 @@ const (
 	richHarmony  = 3
 )
 
-// numeral reports the chord of a form's measure in the key.
-func (p *piece) numeral(f *idiom.Form, i int, key theory.Key) (theory.Chord, error) {
-	n := f.Measures[i].Chord
+// numeral reports the chord of the section's measure i.
+func (p *piece) numeral(s *section, b *bar, i int) (theory.Chord, error) {
+	n, measures := b.Chord, s.plan.Measures
 	switch {
 	case n == idiom.II && p.rung.Harmony < plainHarmony:
 		n = idiom.IV
 	case n == idiom.VI && p.rung.Harmony < richHarmony:
 		n = idiom.I
 	}
-	name := numerals[key.Mode][n]
-	if last := i == len(f.Measures)-1; n == idiom.V && (last || i%phraseLength == phraseLength-1 && f.Measures[i+1].Chord != idiom.V) {
+	name := numerals[s.key.Mode][n]
+	if last := i == len(measures)-1; n == idiom.V && (last || i%phraseLength == phraseLength-1 && measures[i+1].Chord != idiom.V) {
 		name = "V"
 	}
-	return key.Numeral(name)
+	return s.key.Numeral(name)
 }
 
 // half reports where a measure divides for a second chord; 0 if it does not.

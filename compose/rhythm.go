@@ -331,7 +331,7 @@ func (s *section) bringing() *bar {
 }
 
 // mostAtClose is how many notes the measure has at most that closes a section.
-const mostAtClose = 3
+const mostAtClose = 2
 
 // closes reports whether a section may close with the measure: in few notes, the last of
 // them long, and nothing after it but rest.
