@@ -1,6 +1,9 @@
 package compose
 
-import "onward/compose/score"
+import (
+	"onward/compose/idiom"
+	"onward/compose/score"
+)
 
 // A Line is a melody as it is compared: the notes' pitches and when they start. Grace
 // notes do not count; notes tied together are one.
@@ -34,6 +37,24 @@ func (l Line) Runs(length int) []Run {
 		out = append(out, r)
 	}
 	return out
+}
+
+// learnedRun reports where the line has a run of a tune that was learned from, -1 for nowhere.
+// What is common property may return.
+func (l Line) learnedRun() int {
+	const n = idiom.RunLength
+	runs := idiom.Runs()
+	for i := 0; i+n <= len(l.MIDI); i++ {
+		var semitones [n - 1]int8
+		var gaps [n - 1]int64
+		for k := range semitones {
+			semitones[k], gaps[k] = int8(l.MIDI[i+k+1]-l.MIDI[i+k]), l.At[i+k+1]-l.At[i+k]
+		}
+		if runs.Has(semitones[:], gaps[:]) && !common(semitones[:], l.At[i:i+n]) {
+			return i
+		}
+	}
+	return -1
 }
 
 // common reports whether a run lies inside one plain figure: equal times, and one

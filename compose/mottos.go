@@ -30,7 +30,8 @@ func (p *piece) drawBest(rng *rand.Rand, m *memory, s *section, pas *passage) (f
 	var best []*pick
 	var log, most float64
 	first := &freely{}
-	for i := range p.tries() {
+	clean := false // the best has no run of a tune that was learned from
+	for i := 0; i < p.tries() || !clean && i < mostTries; i++ {
 		for _, sl := range pas.slots {
 			sl.pick = nil
 		}
@@ -51,17 +52,39 @@ func (p *piece) drawBest(rng *rand.Rand, m *memory, s *section, pas *passage) (f
 			}
 			continue
 		}
-		if score := p.judge(pas); best == nil || score > most {
-			if best == nil {
-				log = l + mottos
-			}
-			most, best = score, pas.picks()
+		fine, score := pas.line(p).learnedRun() < 0, p.judge(pas)
+		if best == nil {
+			log = l + mottos
+		}
+		if best == nil || fine && !clean || fine == clean && score > most {
+			most, best, clean = score, pas.picks(), fine
 		}
 	}
 	for i, sl := range pas.slots {
 		sl.pick = best[i]
 	}
 	return log, nil
+}
+
+// mostTries is how many melodies are drawn at most until one has no run of a tune that was
+// learned from.
+const mostTries = 20
+
+// line reports the passage as a line to compare.
+func (pas *passage) line(p *piece) Line {
+	l := Line{At: p.starts64(pas.section, pas)}
+	for _, n := range pas.before {
+		l.MIDI = append(l.MIDI, n.pitch.MIDI())
+	}
+	for _, sl := range pas.slots {
+		for _, q := range sl.pick.pitches {
+			l.MIDI = append(l.MIDI, q.MIDI())
+		}
+	}
+	for _, n := range pas.after {
+		l.MIDI = append(l.MIDI, n.pitch.MIDI())
+	}
+	return l
 }
 
 // picks lists what the slots got.

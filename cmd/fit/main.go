@@ -48,6 +48,9 @@ func run(from, to, date string, rounds int, critics string, reads int) error {
 	if critics != "" {
 		return writeCritics(critics, rows, reads, date)
 	}
+	if err := replace(filepath.Join(to, "runs.bin"), runsOf(rows)); err != nil {
+		return err
+	}
 	for _, kind := range []fit.Kind{fit.March, fit.Song} {
 		d, reports, err := fit.Learn(kind, rows, rounds)
 		if err != nil {
@@ -68,6 +71,20 @@ func run(from, to, date string, rounds int, critics string, reads int) error {
 		}
 	}
 	return nil
+}
+
+// runsOf reports the runs that no read may share with a tune, those held back too.
+func runsOf(rows []*tune.Row) []byte {
+	var runs idiom.RunSet
+	for _, r := range rows {
+		var midi []int
+		var at []int64
+		for _, n := range r.Notes {
+			midi, at = append(midi, n[2]), append(at, int64(n[0]))
+		}
+		runs = runs.Add(midi, at)
+	}
+	return runs.Bytes()
 }
 
 // replace writes a file as a draft first, so that it is never half there.
