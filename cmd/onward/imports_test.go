@@ -47,6 +47,7 @@ var order = []row{
 			"midi/synth":                {"github.com/sinshu/go-meltysynth", "github.com/gen2brain/malgo", system},
 			"cmd/internal/journal":      {"modernc.org/sqlite"},
 			"cmd/internal/session":      nil,
+			"cmd/internal/userfile":     nil,
 			"cmd/internal/room/unasked": nil, // ahead of Bubble Tea, so it imports nothing
 		}, impure: true},
 	{reason: "screens show where the practice is, and hold no music",
