@@ -98,7 +98,7 @@ func (o *surveyOptions) check(cmd *cobra.Command) error {
 
 // runSurvey looks the part over and says what there is to see.
 func runSurvey(ctx context.Context, e *env, o *surveyOptions) error {
-	p, err := o.openPiece()
+	p, err := o.openPiece(ctx)
 	if err != nil {
 		return err
 	}
