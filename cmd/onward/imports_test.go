@@ -57,7 +57,7 @@ var order = []row{
 			"cmd/internal/report": {"gonum.org/v1/plot"},
 		}, impure: true},
 	{reason: "the verbs tie everything together, so nothing may hang on them",
-		packages: map[string][]string{"cmd/onward": {"github.com/spf13/cobra", "golang.org/x/term", system}}, impure: true},
+		packages: map[string][]string{"cmd/onward": {"github.com/spf13/cobra", "github.com/spf13/pflag", "golang.org/x/term", system}}, impure: true},
 }
 
 const (

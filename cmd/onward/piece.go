@@ -48,8 +48,6 @@ func (o *readOptions) checkPiece(cmd *cobra.Command) error {
 	given := cmd.Flags().Changed
 	o.styled = given("style")
 	switch {
-	case given("piece") && o.Piece == "":
-		return askedf(`--piece "": give the path of a MusicXML file`)
 	case o.Piece == "" && given("part"):
 		return askedf("--part %s: it is for --piece FILE; a fresh read has one part", o.Part)
 	case o.Piece == "":

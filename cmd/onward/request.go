@@ -113,8 +113,6 @@ func (o *requestOptions) check(cmd *cobra.Command) error {
 		return askedf("--seed %d: no room for %d reads above it; write a smaller one", o.Seed, o.Count)
 	case given("sound") && !o.WAV && cmd.Name() == "write":
 		return askedf("--sound %s: it is for the WAV file; add --wav, or leave it out", o.Sound)
-	case o.Out == "":
-		return askedf(`--out "": write a folder, . for this one`)
 	}
 	return o.checkPaper(given)
 }
