@@ -6,6 +6,7 @@ import (
 	"context"
 	"errors"
 	"os"
+	"os/exec"
 	"path/filepath"
 	"strconv"
 	"strings"
@@ -79,6 +80,51 @@ func TestBrowserThatHangs(t *testing.T) {
 				t.Error(err)
 			}
 		}
+	}
+}
+
+// The browser of an ordinary user keeps its sandbox. Where root runs the tests, an ordinary
+// user runs this one again.
+func TestSandboxOfOrdinaryUsers(t *testing.T) {
+	program, here := fakeBrowser(t, `echo "$@" >"$here/flags"`)
+	b, err := startBrowser(program)
+	if err != nil {
+		t.Fatal(err)
+	}
+	<-b.ended
+	b.close()
+	flags, err := os.ReadFile(filepath.Join(here, "flags"))
+	root := os.Geteuid() == 0
+	if err != nil || strings.Contains(string(flags), "--no-sandbox") != root || !strings.Contains(string(flags), "--headless") {
+		t.Errorf("user %d: %q, %v", os.Geteuid(), flags, err)
+	}
+	if !root {
+		return
+	}
+	folder := t.TempDir()
+	for _, f := range []string{folder, filepath.Dir(folder)} {
+		if err := os.Chmod(f, 0o777); err != nil {
+			t.Fatal(err)
+		}
+	}
+	self, err := os.Executable()
+	if err != nil {
+		t.Fatal(err)
+	}
+	text, err := os.ReadFile(self)
+	if err != nil {
+		t.Fatal(err)
+	}
+	child := exec.Command(filepath.Join(folder, "child"), "-test.run=^TestSandboxOfOrdinaryUsers$", "-test.v")
+	if err := os.WriteFile(child.Path, text, 0o755); err != nil { // its own folder is root's alone
+		t.Fatal(err)
+	}
+	const nobody = 65534
+	child.SysProcAttr = &syscall.SysProcAttr{Credential: &syscall.Credential{Uid: nobody, Gid: nobody}}
+	child.Dir, child.Env = folder, append(os.Environ(), "TMPDIR="+folder, "HOME="+folder)
+	out, err := child.CombinedOutput()
+	if err != nil || !strings.Contains(string(out), "--- PASS: TestSandboxOfOrdinaryUsers") {
+		t.Errorf("as an ordinary user: %v\n%s", err, out)
 	}
 }
 
