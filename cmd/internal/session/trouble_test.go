@@ -153,10 +153,14 @@ func TestGoneWhileMarksAreKept(t *testing.T) {
 			d.at(Making)
 			d.do(Action{Do: DoOffer})
 			d.at(Choose)
+			before := d.State()
 			close(d.f.keeps)
 			d.after(time.Second)
 			d.at(Choose)
 			st := d.State()
+			if before.Offer.Plan[1].Done {
+				t.Error("what was told has changed since")
+			}
 			if st.Offer.Plan[1].Done == fails || st.Lesson != nil {
 				t.Errorf("fails %v: done %v, lesson %v", fails, st.Offer.Plan[1].Done, st.Lesson)
 			}
@@ -371,5 +375,11 @@ func TestStandIsKnown(t *testing.T) {
 		if d.State().Version <= before {
 			t.Error("a change does not raise the version")
 		}
+		var refused *ActionError
+		if err := d.Do(Action{Do: DoRecord, Version: before}); !errors.As(err, &refused) || refused.Text != "the practice has gone on since: look again" {
+			t.Errorf("what was seen before: %v", err)
+		}
+		d.do(Action{Do: DoRecord, Version: d.State().Version})
+		d.at(Record)
 	})
 }
