@@ -91,6 +91,23 @@ func TestFindBrowser(t *testing.T) {
 	}
 }
 
+// Of what a browser says the last line is kept, whatever it says before.
+func TestTail(t *testing.T) {
+	var said tail
+	if got := said.last(); got != "" {
+		t.Errorf("nothing said: %q", got)
+	}
+	for range 100 {
+		if n, err := said.Write([]byte(strings.Repeat("x", 99) + "\n")); n != 100 || err != nil {
+			t.Fatalf("%d, %v", n, err)
+		}
+	}
+	said.Write([]byte("  the end \n\n"))
+	if got := said.last(); got != "the end" || len(said.text) != maxTail {
+		t.Errorf("last %q, %d bytes kept", got, len(said.text))
+	}
+}
+
 // The sandbox is given up by root alone.
 func TestBrowserFlags(t *testing.T) {
 	for _, asRoot := range []bool{false, true} {

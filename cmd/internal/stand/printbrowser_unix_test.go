@@ -83,6 +83,81 @@ func TestBrowserThatHangs(t *testing.T) {
 	}
 }
 
+// answers are what a browser says while a page is opened and engraved, in the order of the
+// calls; what it is told goes into the file orders.
+const answers = `say() { printf '%s\0' "$1" >&4; }
+say '{"id":1,"result":{"targetId":"t7"}}'
+say '{"method":"Page.loadEventFired"}'
+say '{"id":2,"result":{"sessionId":"s9"}}'
+say '{"id":3,"sessionId":"s9","result":{}}'
+say '{"id":99,"result":{}}'
+say '{"id":4,"sessionId":"s9","result":{}}'
+say '{"method":"Page.loadEventFired","sessionId":"s9"}'
+say '{"id":5,"sessionId":"s9","result":{"result":{"value":true}}}'
+`
+
+// A page is printed through the calls that the protocol has for it: on the paper, without
+// margins of the browser's own, and as a PDF only where that is asked for.
+func TestPrinting(t *testing.T) {
+	const engraved = `say '{"id":6,"sessionId":"s9","result":{"result":{"value":{"sheets":["<svg>1</svg>","<svg>2</svg>"],"staff":6.5,"systems":[7,4]}}}}'
+`
+	for _, c := range []struct {
+		name, script string
+		pdf          bool
+		want         string // part of the error, "" for none
+		orders       []string
+		not          string
+	}{
+		{"drawings", engraved, false, "", []string{`"url":"http://127.0.0.1:`, `"targetId":"t7"`, `"flatten":true`, `"expression":"paper.ready"`, `"awaitPromise":true`, `"returnByValue":true`,
+			`paper.engrave(...[\"\\u003cscore/\\u003e\",{\"height\":297,\"name\":\"march\",\"width\":210}])`}, "printToPDF"},
+		{"a PDF", engraved + `say '{"id":7,"sessionId":"s9","result":{"data":"JVBERg=="}}'
+`, true, "", []string{`"marginBottom":0,"marginLeft":0,"marginRight":0,"marginTop":0,"paperHeight":11.69`, `"paperWidth":8.267`}, "nothing"},
+		{"a page that fails", `say '{"id":6,"sessionId":"s9","result":{"exceptionDetails":{"text":"Uncaught","exception":{"description":"Error: no staff\n at x.js"}}}}'
+`, false, "Uncaught Error: no staff", nil, "printToPDF"},
+		{"a PDF that fails", engraved + `say '{"id":7,"sessionId":"s9","error":{"message":"no printer"}}'
+`, true, "Page.printToPDF: no printer", nil, "nothing"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			program, here := fakeBrowser(t, answers+c.script+`cat <&3 >"$here/orders"`)
+			p := &Printer{program: program, paper: A4}
+			address, err := p.serve()
+			if err != nil {
+				t.Fatal(err)
+			}
+			if p.browser, err = startBrowser(program); err != nil {
+				t.Fatal(err)
+			}
+			defer p.Close()
+			if err := p.within(t.Context(), time.Minute, func() error { return p.open(address) }); err != nil {
+				t.Fatal(err)
+			}
+			made, err := p.Print(t.Context(), []byte("<score/>"), "march", c.pdf)
+			if c.want != "" {
+				if made != nil || err == nil || !strings.Contains(err.Error(), c.want) || strings.Contains(err.Error(), "x.js") {
+					t.Errorf("got %v, %v, want %q", made, err, c.want)
+				}
+				return
+			}
+			if err != nil || len(made.Sheets) != 2 || made.Sheets[1] != "<svg>2</svg>" || made.Staff != 6.5 || len(made.Systems) != 2 || (string(made.PDF) == "%PDF") != c.pdf {
+				t.Fatalf("got %+v, %v", made, err)
+			}
+			p.Close()
+			text, err := os.ReadFile(filepath.Join(here, "orders"))
+			if err != nil {
+				t.Fatal(err)
+			}
+			for _, want := range c.orders {
+				if !strings.Contains(string(text), want) {
+					t.Errorf("it is not told %s:\n%q", want, text)
+				}
+			}
+			if strings.Contains(string(text), c.not) || !strings.Contains(string(text), "Browser.close") {
+				t.Errorf("it is told\n%q", text)
+			}
+		})
+	}
+}
+
 // The browser of an ordinary user keeps its sandbox. Where root runs the tests, an ordinary
 // user runs this one again.
 func TestSandboxOfOrdinaryUsers(t *testing.T) {
