@@ -16,7 +16,8 @@ type fake struct {
 	kept    []string
 	refuse  error // of making, and of what the journal is asked
 	made    []Choice
-	hangs   chan struct{} // making waits for it, whatever ctx says; nil for no wait
+	hangs   chan struct{} // making and offering wait for it, whatever ctx says; nil for no wait
+	noDay   bool          // no day is planned
 	breaks  error         // a take does not begin, or breaks off
 	late    bool          // it breaks off after it began
 	keeps   chan struct{} // keeping waits for it
@@ -26,8 +27,14 @@ type fake struct {
 func (f *fake) clock() time.Duration { return time.Since(f.started) }
 
 func (f *fake) Offer(context.Context) (*Offer, error) {
+	if f.hangs != nil {
+		<-f.hangs
+	}
 	if f.refuse != nil {
 		return nil, f.refuse
+	}
+	if f.noDay {
+		return &Offer{Proposal: Choice{Kind: Read, Rung: 9}}, nil
 	}
 	c := Choice{Kind: Read, Style: "march", Rung: 3, Percent: 100, LookOver: 30 * time.Second}
 	return &Offer{Proposal: c, Plan: []Step{{Choice: Choice{Kind: Pause, Minutes: 2}, Title: "rest"}, {Choice: c}}}, nil

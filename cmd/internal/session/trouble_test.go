@@ -82,9 +82,9 @@ func TestAPageThatHangs(t *testing.T) {
 		d.do(Action{Do: DoStart})
 		d.after(time.Hour)
 		d.at(Making)
+		d.f.hangs = nil
 		d.do(Action{Do: DoOffer})
 		d.at(Choose)
-		d.f.hangs = nil
 		d.do(Action{Do: DoChoose, Choice: &Choice{Kind: Read, LookOver: time.Minute}})
 		d.do(Action{Do: DoStart})
 		d.at(LookOver)
@@ -381,5 +381,27 @@ func TestStandIsKnown(t *testing.T) {
 		}
 		d.do(Action{Do: DoRecord, Version: d.State().Version})
 		d.at(Record)
+	})
+}
+
+// From an exercise on the practice waits for the journal, with the step done; without a day's
+// plan it then proposes what the journal does.
+func TestOnFromAnExercise(t *testing.T) {
+	story(t, func(d *driver) {
+		d.do(Action{Do: DoOffer})
+		d.do(Action{Do: DoStart})
+		d.at(Rest)
+		d.f.hangs, d.f.noDay = make(chan struct{}), true
+		d.do(Action{Do: DoGo})
+		d.at(Making)
+		if !d.State().Offer.Plan[0].Done {
+			t.Error("the step is not done")
+		}
+		close(d.f.hangs)
+		d.after(time.Second)
+		d.at(Choose)
+		if st := d.State(); st.Choice.Rung != 9 || len(st.Offer.Plan) != 0 {
+			t.Errorf("chosen %+v", st.Choice)
+		}
 	})
 }

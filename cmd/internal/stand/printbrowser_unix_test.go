@@ -83,6 +83,34 @@ func TestBrowserThatHangs(t *testing.T) {
 	}
 }
 
+// What a browser leaves behind when it ends in order ends with it, and its profile goes.
+func TestBrowserThatLeavesSomething(t *testing.T) {
+	t.Setenv("TMPDIR", t.TempDir())
+	program, here := fakeBrowser(t, `sleep 300 2>/dev/null & echo $! >"$here/child"; cat <&3 >"$here/orders"`)
+	b, err := startBrowser(program)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for range 1000 {
+		if exists(filepath.Join(here, "child")) {
+			break
+		}
+		time.Sleep(10 * time.Millisecond)
+	}
+	b.close()
+	text, err := os.ReadFile(filepath.Join(here, "child"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	gone(t, strings.TrimSpace(string(text)))
+	if orders, err := os.ReadFile(filepath.Join(here, "orders")); err != nil || !strings.Contains(string(orders), `"method":"Browser.close"`) {
+		t.Errorf("it is told %q, %v", orders, err)
+	}
+	if exists(b.profile) {
+		t.Errorf("%s stays", b.profile)
+	}
+}
+
 // answers are what a browser says while a page is opened and engraved, in the order of the
 // calls; what it is told goes into the file orders.
 const answers = `say() { printf '%s\0' "$1" >&4; }
