@@ -405,3 +405,18 @@ func TestOnFromAnExercise(t *testing.T) {
 		}
 	})
 }
+
+// Who goes back in the look-over has no take, then or later.
+func TestBackFromTheLookOver(t *testing.T) {
+	story(t, func(d *driver) {
+		d.do(Action{Do: DoChoose, Choice: &Choice{Kind: Read, LookOver: time.Minute}})
+		d.do(Action{Do: DoStart})
+		d.after(10 * time.Second)
+		d.do(Action{Do: DoOffer})
+		d.after(time.Hour)
+		d.at(Choose)
+		if st := d.State(); st.Take != nil {
+			t.Errorf("take %+v", st.Take)
+		}
+	})
+}
