@@ -186,6 +186,32 @@ func TestPrinting(t *testing.T) {
 	}
 }
 
+// A printer is there once its page is; what fails before leaves nothing behind.
+func TestNewPrinter(t *testing.T) {
+	t.Setenv("TMPDIR", t.TempDir())
+	program, _ := fakeBrowser(t, answers+`cat <&3 >/dev/null`)
+	p, err := NewPrinter(t.Context(), program, Letter)
+	if !HasEngraver() {
+		if p != nil || !errors.Is(err, ErrNoEngraver) {
+			t.Errorf("without an engraver: %v, %v", p, err)
+		}
+		return
+	}
+	if err != nil || p.paper != Letter || p.program != program {
+		t.Fatalf("got %+v, %v", p, err)
+	}
+	p.Close()
+	dumb, _ := fakeBrowser(t, `exit 1`)
+	for _, program := range []string{dumb, program + "-not-there"} {
+		if p, err := NewPrinter(t.Context(), program, A4); p != nil || err == nil || !strings.Contains(err.Error(), program) {
+			t.Errorf("%s: %v, %v", program, p, err)
+		}
+	}
+	if left, _ := os.ReadDir(os.TempDir()); len(left) > 0 {
+		t.Errorf("%v stays", left)
+	}
+}
+
 // The browser of an ordinary user keeps its sandbox. Where root runs the tests, an ordinary
 // user runs this one again.
 func TestSandboxOfOrdinaryUsers(t *testing.T) {
@@ -198,7 +224,8 @@ func TestSandboxOfOrdinaryUsers(t *testing.T) {
 	b.close()
 	flags, err := os.ReadFile(filepath.Join(here, "flags"))
 	root := os.Geteuid() == 0
-	if err != nil || strings.Contains(string(flags), "--no-sandbox") != root || !strings.Contains(string(flags), "--headless") {
+	if err != nil || strings.Contains(string(flags), "--no-sandbox") != root || !strings.Contains(string(flags), "--headless") ||
+		!strings.HasSuffix(string(flags), " --remote-debugging-pipe about:blank\n") {
 		t.Errorf("user %d: %q, %v", os.Geteuid(), flags, err)
 	}
 	if !root {
