@@ -420,3 +420,19 @@ func TestBackFromTheLookOver(t *testing.T) {
 		}
 	})
 }
+
+// A day whose steps are all done proposes none of them again.
+func TestADayThatIsDone(t *testing.T) {
+	story(t, func(d *driver) {
+		d.do(Action{Do: DoOffer})
+		d.do(Action{Do: DoStart})
+		d.do(Action{Do: DoGo})
+		d.do(Action{Do: DoStart})
+		d.after(time.Minute)
+		d.do(Action{Do: DoKeep})
+		d.do(Action{Do: DoOffer})
+		if st := d.State(); st.Step != -1 || st.Choice.Kind != Read || !st.Offer.Plan[1].Done {
+			t.Errorf("step %d, %+v", st.Step, st.Choice)
+		}
+	})
+}
