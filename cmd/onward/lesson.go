@@ -210,12 +210,12 @@ func rhythmWords(cell *rhythm.Cell) string {
 
 // Offer is session.Studio's.
 func (p *practice) Offer(ctx context.Context) (*session.Offer, error) {
-	offer, err := p.named()
+	offer, err := p.named(ctx)
 	if err == nil {
 		err = p.withJournal(ctx, func(j *journal.Journal) error { return p.offer(ctx, j, &offer) })
 	}
 	p.begun(err)
-	return &offer, err
+	return &offer, public(err)
 }
 
 // offer puts in what the journal proposes.
@@ -233,7 +233,7 @@ func (p *practice) offer(ctx context.Context, j *journal.Journal, offer *session
 	}
 	offer.ByStyle = map[string]session.Choice{}
 	for _, s := range offer.Styles {
-		sheet, _, err := openStyle(cmp.Or(p.sheets[s.ID], s.ID))
+		sheet, _, err := openStyle(ctx, cmp.Or(p.sheets[s.ID], s.ID))
 		if err != nil {
 			return err
 		}
@@ -264,15 +264,18 @@ func (p *practice) asked(c session.Choice) session.Choice {
 	return c
 }
 
+// styleAsked is the style that the flags name, as it is listed: never the path of a sheet.
+func (p *practice) styleAsked() string {
+	for name := range p.sheets {
+		return name
+	}
+	return p.o.Style
+}
+
 // styleNow is the style that is proposed: the one asked for, else the other than last time.
 func (p *practice) styleNow(c *climb) string {
-	for name, path := range p.sheets {
-		if path == p.o.Style {
-			return name
-		}
-	}
-	if p.o.styled || c.last == nil {
-		return p.o.Style
+	if len(p.sheets) > 0 || p.o.styled || c.last == nil {
+		return p.styleAsked()
 	}
 	names := styles.Names()
 	return names[(slices.Index(names, c.last.Style)+1)%len(names)]

@@ -102,7 +102,7 @@ func (o *readOptions) check(cmd *cobra.Command) error {
 
 // runRead makes the reads one by one and plays each.
 func runRead(ctx context.Context, e *env, o *readOptions) (err error) {
-	r, font, err := o.reading(e)
+	r, font, err := o.reading(ctx, e)
 	if err != nil {
 		return err
 	}
@@ -128,7 +128,7 @@ func runRead(ctx context.Context, e *env, o *readOptions) (err error) {
 }
 
 // reading opens where the sound goes, and the font of a WAV file, nil for none.
-func (o *readOptions) reading(e *env) (*reading, *synth.Font, error) {
+func (o *readOptions) reading(ctx context.Context, e *env) (*reading, *synth.Font, error) {
 	sink, err := sinkOf(o.Port, o.Sound)
 	if err != nil {
 		return nil, nil, err
@@ -137,7 +137,7 @@ func (o *readOptions) reading(e *env) (*reading, *synth.Font, error) {
 	if err != nil {
 		return nil, nil, asked(err, "")
 	}
-	font, err := o.font()
+	font, err := o.font(ctx)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -70,7 +70,7 @@ func (realSinks) open(sink string) (live.Sender, error) {
 	}
 	sink, programs := programsIn(sink)
 	if name, ok := strings.CutPrefix(sink, sinkFont); ok {
-		font, err := synth.Open(name)
+		font, err := openFont(context.Background(), name)
 		if err != nil {
 			return nil, err
 		}
@@ -94,7 +94,7 @@ func (realSinks) try(sink string) (found, error) {
 	if !ok {
 		return found{sink: sinkOff, words: "it is off", silent: true}, nil
 	}
-	font, err := synth.Open(name)
+	font, err := openFont(context.Background(), name)
 	if err != nil {
 		return found{}, err
 	}
