@@ -57,14 +57,19 @@ func Open(spec string) (*Font, error) {
 	case "builtin":
 		return openBuiltin(), nil
 	case "auto":
-		for _, path := range FontPlaces(runtime.GOOS, os.Getenv) {
-			if f, err := openFile(path); err == nil {
-				return f, nil
-			}
-		}
-		return openBuiltin(), nil
+		return openFirst(FontPlaces(runtime.GOOS, os.Getenv)), nil
 	}
 	return openFile(spec)
+}
+
+// openFirst is the first of the fonts that can be read, else the built-in one.
+func openFirst(paths []string) *Font {
+	for _, path := range paths {
+		if f, err := openFile(path); err == nil {
+			return f
+		}
+	}
+	return openBuiltin()
 }
 
 // openFile reads the sound font at path.
