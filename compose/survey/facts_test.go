@@ -136,6 +136,19 @@ func TestBreathStretch(t *testing.T) {
 	}
 }
 
+// A breath is stolen at a barline rather than inside a measure, and not under a slur.
+func TestBreathAtABarline(t *testing.T) {
+	for text, want := range map[string]string{ // quarters last a second, a flute's breath lasts 5.5 s
+		"C5:4 D5:4 E5:4 F5:4 | G5:4 D5:4 E5:4 F5:4 | C5:4 D5:4 E5:4 F5:4 | C5:1 |]":   "after F5 in 1, after F5 in 2, after F5 in 3",
+		"C5:4 D5:4 E5:4 F5:4( | G5:4) D5:4 E5:4 F5:4 | C5:4 D5:4 E5:4 F5:4 | C5:1 |]": "after E5 in 1, after F5 in 2, after F5 in 3",
+	} {
+		got := trapsOf(surveyOf(t, "flute", "tempo 4=60; key C; 4/4 treble "+text), survey.NoBreath)
+		if _, stolen, _ := strings.Cut(got, "steal a breath "); stolen != want {
+			t.Errorf("%s:\ngot  %s\nwant %s", text, stolen, want)
+		}
+	}
+}
+
 // What the file's reader could not take in is said with its place, each thing once, for
 // this part alone, and not more than a few.
 func TestLeftOut(t *testing.T) {
