@@ -127,8 +127,9 @@ func TestBreathStretch(t *testing.T) {
 	// When half of it is spent, the whole note before the next barline is the best place.
 	quick := strings.Repeat("C5:4 D5:4 E5:4 F5:4 | G5:1 | ", 4) + "C5:1 |]"
 	for dynamic, want := range map[string]string{
-		"":   "1 : no rest to breathe in from 1 to 9: steal a breath after G5 in 2, after G5 in 4, after G5 in 6",
-		"f ": "1 : no rest to breathe in from 1 to 9: steal a breath after G5 in 2, after G5 in 4, after G5 in 6, after G5 in 8",
+		"":    "1 : no rest to breathe in from 1 to 9: steal a breath after G5 in 2, after G5 in 4, after G5 in 6",
+		"pp ": "1 : no rest to breathe in from 1 to 9: steal a breath after G5 in 4", // 8 s, and 4 of them are spent then
+		"f ":  "1 : no rest to breathe in from 1 to 9: steal a breath after G5 in 2, after G5 in 4, after G5 in 6, after G5 in 8",
 	} {
 		if got := trapsOf(surveyOf(t, "flute", "tempo 4=160; key C; 4/4 treble "+dynamic+quick), survey.NoBreath); got != want {
 			t.Errorf("%q:\ngot  %s\nwant %s", dynamic, got, want)
