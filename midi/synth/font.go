@@ -64,14 +64,19 @@ func Open(spec string, open func(path string) (FontFile, error)) (*Font, error) 
 	case "builtin":
 		return openBuiltin(), nil
 	case "auto":
-		for _, path := range FontPlaces(runtime.GOOS, os.Getenv) {
-			if f, err := openFile(path, open); err == nil {
-				return f, nil
-			}
-		}
-		return openBuiltin(), nil
+		return openFirst(FontPlaces(runtime.GOOS, os.Getenv), open), nil
 	}
 	return openFile(spec, open)
+}
+
+// openFirst is the first of the fonts that can be read, else the built-in one.
+func openFirst(paths []string, open func(string) (FontFile, error)) *Font {
+	for _, path := range paths {
+		if f, err := openFile(path, open); err == nil {
+			return f
+		}
+	}
+	return openBuiltin()
 }
 
 // openFile reads the sound font at path.

@@ -72,6 +72,27 @@ func TestOpenFile(t *testing.T) {
 	}
 }
 
+// Where no font is found, or none that can be read, the built-in one plays.
+func TestOpenFirst(t *testing.T) {
+	broken, good := written(t, "broken.sf2", []byte("RIFF")), written(t, "small.sf2", smallFont(t))
+	for _, c := range []struct {
+		paths []string
+		want  string
+	}{
+		{nil, "built-in"},
+		{[]string{broken, "no/such.sf2"}, "built-in"},
+		{[]string{broken, good, "no/such.sf2"}, good},
+	} {
+		f := openFirst(c.paths, onDisk)
+		if f.Name() != c.want {
+			t.Errorf("%q: %s, want %s", c.paths, f.Name(), c.want)
+		}
+		if loud := rms(soundOf(t, f, 0, 57, 60, 80, 0.3, 0)); loud == 0 {
+			t.Errorf("%q: it is silent", c.paths)
+		}
+	}
+}
+
 func TestOpenRefusesInWords(t *testing.T) {
 	good := smallFont(t)
 	sf3 := slices.Clone(good)
