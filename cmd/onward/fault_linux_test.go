@@ -79,7 +79,7 @@ func takeStopped(t *testing.T) {
 	on := r.ears.now()
 	syscall.Kill(take, syscall.SIGCONT)
 	r.ended(exitFine).silent().right(on)
-	r.says("The end.", "this machine held the band up for", "it went on where it would have been, at measure")
+	r.says("The end.", "this machine held the band up for 3.", "it went on where it would have been")
 }
 
 func terminalGone(t *testing.T) {
