@@ -31,6 +31,8 @@ func TestFaults(t *testing.T) {
 		"screen killed":               screenKilled,
 		"screen stopped":              screenStopped,
 		"take stopped":                takeStopped,
+		"take killed":                 takeKilled,
+		"screen and take killed":      screenAndTakeKilled,
 		"terminal gone":               terminalGone,
 		"stand gone":                  standGone,
 		"output disk full":            outputDiskFull,
@@ -80,6 +82,26 @@ func takeStopped(t *testing.T) {
 	syscall.Kill(take, syscall.SIGCONT)
 	r.ended(exitFine).silent().right(on)
 	r.says("The end.", "this machine held the band up for 3.", "it went on where it would have been")
+}
+
+// The band's own process is killed: what it left sounding is silenced at once.
+func takeKilled(t *testing.T) {
+	r := rehearse(t).start().until(midway)
+	syscall.Kill(r.takePID(), syscall.SIGKILL)
+	r.hushedAt(r.ears.now())
+	r.ended(exitFault).silent()
+	r.says("onward: take: the player ended without a report (signal: killed)")
+}
+
+// Both are killed, and nobody is left but the process that watches the take.
+func screenAndTakeKilled(t *testing.T) {
+	r := rehearse(t).start().until(midway)
+	take := r.takePID()
+	r.cmd.Process.Kill()
+	r.cmd.Wait()
+	syscall.Kill(take, syscall.SIGKILL)
+	r.hushedAt(r.ears.now())
+	r.silent()
 }
 
 func terminalGone(t *testing.T) {

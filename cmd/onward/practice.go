@@ -321,7 +321,7 @@ func (b *playing) Running() session.Running { return b.running }
 func (b *playing) Wait() (words []string, left bool, err error) {
 	report, err := b.take.Wait()
 	if errors.Is(err, live.ErrHanging) {
-		live.Hush(b.practice.e.sinks.open, b.practice.to.sink)
+		b.practice.e.hush(b.practice.to.sink, b.roll)
 	}
 	over := b.studio.takeOver(b.made.id, b.started, report, err)
 	b.performance.unkept = &over

@@ -232,7 +232,7 @@ func (r *reading) take(ctx context.Context, id int64, of int, roll *live.Roll, a
 	last := r.follow(of, roll, t)
 	report, err := t.Wait()
 	if errors.Is(err, live.ErrHanging) {
-		live.Hush(r.e.sinks.open, r.to.sink) // what more can be done has been tried
+		r.e.hush(r.to.sink, roll)
 	}
 	_, kept := r.keepTake(id, started, report, err)
 	switch {

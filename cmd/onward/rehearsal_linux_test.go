@@ -211,6 +211,18 @@ func (r *rehearsal) silent() *rehearsal {
 	return r
 }
 
+// hushedAt wants that no key sounds soon after a time, the last word being that.
+func (r *rehearsal) hushedAt(at time.Duration) {
+	r.Helper()
+	for what := r.ears.sounds(); what != ""; what = r.ears.sounds() {
+		if now := r.ears.now(); now > at+near {
+			r.Fatalf("%v after the fault: %s", now-at, what)
+		}
+		time.Sleep(time.Millisecond)
+	}
+	r.Logf("silent after %v", r.ears.now()-at)
+}
+
 // right wants the note-ons heard after a time to be those that are due then, in their order
 // and near their time, and no other; after 0 that is the whole take.
 func (r *rehearsal) right(after time.Duration) {
@@ -396,6 +408,13 @@ func (e *ears) over() bool {
 		}
 	}
 	return len(e.last) > 0
+}
+
+// sounds is what hangs now.
+func (e *ears) sounds() string {
+	e.lock.Lock()
+	defer e.lock.Unlock()
+	return e.hanging()
 }
 
 // first reports whether d was heard first, or something else in its place.

@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"os/exec"
 	"strconv"
 	"strings"
 	"time"
@@ -191,12 +190,10 @@ func programsIn(sink string) (bare string, programs []synth.Program) {
 // beginAlone starts a take in a process of its own: this program again, with the verb
 // take.
 func beginAlone(ctx context.Context, r *live.Roll, sink string) (take, error) {
-	self, err := os.Executable()
+	cmd, err := itself(takeVerb)
 	if err != nil {
-		return nil, fmt.Errorf("take: this program does not find itself: %w", err)
+		return nil, err
 	}
-	cmd := exec.Command(self, takeVerb)
-	cmd.Args[0] = os.Args[0]
 	t, err := live.Start(ctx, cmd, r, withPrograms(sink, r))
 	if err != nil {
 		return nil, err

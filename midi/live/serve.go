@@ -8,6 +8,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"os/exec"
 	"os/signal"
 	"runtime"
 	"runtime/debug"
@@ -40,13 +41,21 @@ const (
 	tellReport = "report"
 )
 
+// A Host is what the take's own process asks of the program that it is a part of.
+type Host struct {
+	Open Open
+	// Watch makes the command of a process that ends up in Watch; nil for a sink that
+	// falls silent with the process that plays on it. The field may be nil.
+	Watch func(sink string) *exec.Cmd
+}
+
 // Serve is the take's own process: it reads a sink and a Roll from in as Start
 // writes them, opens the sink, plays to the end whatever becomes of the parent, and
 // reports the code to exit with: 0 when it played or was told to leave, 130 when a
 // signal ended it, 1 when it could not play or may have left notes sounding. It
 // changes the whole process: signals, collector, number of threads. A reader of out
 // that is stuck or gone does not hold the take up.
-func Serve(in io.Reader, out io.Writer, open Open) int {
+func Serve(in io.Reader, out io.Writer, host Host) int {
 	signal.Ignore(deafTo...)
 	signals := make(chan os.Signal, 1)
 	signal.Notify(signals, os.Interrupt, syscall.SIGTERM)
@@ -58,8 +67,8 @@ func Serve(in io.Reader, out io.Writer, open Open) int {
 	}
 	ctx, leave := context.WithCancel(context.Background())
 	defer leave()
-	s := &server{roll: roll, teller: newTeller(out), code: make(chan int, 1)}
-	go func() { s.code <- s.play(ctx, sink, open) }()
+	s := &server{Host: host, roll: roll, teller: newTeller(out), code: make(chan int, 1)}
+	go func() { s.code <- s.play(ctx, sink) }()
 	go obey(orders, leave)
 	return s.wait(ctx, signals, leave)
 }
@@ -91,17 +100,22 @@ func obey(in *bufio.Reader, leave func()) {
 }
 
 type server struct {
+	Host
 	roll   *Roll
 	teller *teller
 	code   chan int
 }
 
 // play opens the sink, plays, closes it and tells how it went.
-func (s *server) play(ctx context.Context, sink string, open Open) int {
-	out, err := open(sink)
+func (s *server) play(ctx context.Context, sink string) int {
+	out, err := s.Open(sink)
 	if err != nil {
 		fmt.Fprintf(s.teller.out, "%s take, sink %q: %v\n", tellFailed, sink, err)
 		return 1
+	}
+	var watching *watcher
+	if s.Watch != nil {
+		watching = startWatcher(s.Watch(sink), sink, s.roll)
 	}
 	runtime.GOMAXPROCS(runtime.NumCPU() + 2) // so that waking never waits for a turn
 	runtime.GC()
@@ -126,6 +140,9 @@ func (s *server) play(ctx context.Context, sink string, open Open) int {
 			rep.Silent = false
 			err = errors.Join(err, shut)
 		}
+	}
+	if rep.Silent {
+		watching.dismiss()
 	}
 	text, _ := json.Marshal(rep) // a Report always marshals
 	s.teller.last(fmt.Sprintf("%s %s\n", tellReport, text))

@@ -19,7 +19,9 @@ const role = "ONWARD_TEST_ROLE"
 func TestMain(m *testing.M) {
 	switch os.Getenv(role) {
 	case "take":
-		os.Exit(Serve(os.Stdin, os.Stdout, openForTest))
+		os.Exit(Serve(os.Stdin, os.Stdout, hostForTest))
+	case "watch":
+		os.Exit(Watch(os.Stdin, openForTest))
 	case "parent":
 		parent(os.Args[1])
 	case "litter":
@@ -58,12 +60,20 @@ func parent(path string) {
 	os.Exit(1)
 }
 
+// hostForTest has takes on files watched.
+var hostForTest = Host{Open: openForTest, Watch: func(sink string) *exec.Cmd {
+	if strings.HasPrefix(sink, "file:") {
+		return as("watch")
+	}
+	return nil
+}}
+
 // openForTest opens the sinks "off", "blocked", "panics" and "file:PATH".
 func openForTest(spec string) (Sender, error) {
 	path, isFile := strings.CutPrefix(spec, "file:")
 	switch {
 	case isFile:
-		f, err := os.Create(path)
+		f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_APPEND, 0o600)
 		return fileSender{f}, err
 	case spec == "off":
 		return Off{}, nil

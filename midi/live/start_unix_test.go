@@ -9,6 +9,7 @@ import (
 	"fmt"
 	"os"
 	"strconv"
+	"strings"
 	"syscall"
 	"testing"
 	"time"
@@ -160,5 +161,48 @@ func TestKilledTake(t *testing.T) {
 	take.cmd.Process.Kill()
 	if _, err := take.Wait(); !errors.Is(err, ErrHanging) {
 		t.Errorf("got %v", err)
+	}
+}
+
+// What a killed take leaves sounding is silenced by the process that watches it, be the
+// parent there or not.
+func TestKilledTakeIsSilenced(t *testing.T) {
+	t.Parallel()
+	path := t.TempDir() + "/heard"
+	r := prepared(t, march(60, 120))
+	take := start(t, t.Context(), r, "file:"+path)
+	for beat := range take.Beats() {
+		if beat >= 3 {
+			break
+		}
+	}
+	take.cmd.Process.Kill()
+	if _, err := take.Wait(); !errors.Is(err, ErrHanging) {
+		t.Errorf("got %v", err)
+	}
+	closed := false
+	for wait := time.Now(); !closed && time.Since(wait) < 10*time.Second; time.Sleep(10 * time.Millisecond) {
+		_, closed = readHeard(t, path)
+	}
+	checkHushed(t, r, path)
+}
+
+// The watcher does nothing after a take that ended in silence, and nothing where the take
+// did not come to begin.
+func TestWatcherOfATakeThatEnded(t *testing.T) {
+	t.Parallel()
+	var whole bytes.Buffer
+	fmt.Fprintln(&whole, strconv.Quote("opens"))
+	Encode(&whole, prepared(t, march(1, 120)).keys())
+	for _, c := range []struct {
+		in   string
+		want int
+	}{{whole.String() + string(byte(orderLeave)), 0}, {whole.String()[:whole.Len()-1], 1}, {"", 1}} {
+		cmd := as("watch")
+		cmd.Stdin = strings.NewReader(c.in)
+		cmd.Run()
+		if got := cmd.ProcessState.ExitCode(); got != c.want {
+			t.Errorf("%d bytes: exit code %d, want %d", len(c.in), got, c.want)
+		}
 	}
 }
