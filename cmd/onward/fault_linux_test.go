@@ -204,7 +204,7 @@ func journalDiskFull(t *testing.T) {
 	if _, err := os.Stat(filepath.Join(r.dir, "filled")); err != nil {
 		t.Fatal("the disk was not filled in time")
 	}
-	r.says("The end.", "onward: journal ", "the disk is full (add a take of read 1")
+	r.says("The end.", "onward: journal ", "the disk is full (import the take that ended")
 }
 
 // In a time namespace the two clocks of the kernel that go on are far apart, so a take

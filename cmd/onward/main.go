@@ -44,6 +44,7 @@ const (
 
 // run does what the arguments ask and reports the exit code. An error has been said.
 func run(ctx context.Context, e *env, args []string) int {
+	e.takesUp = true
 	root, begun := newRoot(e)
 	root.SetArgs(args)
 	err := root.ExecuteContext(ctx)

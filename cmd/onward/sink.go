@@ -189,12 +189,12 @@ func programsIn(sink string) (bare string, programs []synth.Program) {
 
 // beginAlone starts a take in a process of its own: this program again, with the verb
 // take.
-func beginAlone(ctx context.Context, r *live.Roll, sink string) (take, error) {
+func beginAlone(ctx context.Context, r *live.Roll, sink, note string) (take, error) {
 	cmd, err := itself(takeVerb)
 	if err != nil {
 		return nil, err
 	}
-	t, err := live.Start(ctx, cmd, r, withPrograms(sink, r))
+	t, err := live.Start(ctx, cmd, r, withPrograms(sink, r), note)
 	if err != nil {
 		return nil, err
 	}

@@ -32,7 +32,7 @@ func newTake(e *env) *cobra.Command {
 			if len(args) == 1 {
 				return exitError(live.Watch(e.in, e.sinks.open))
 			}
-			return exitError(live.Serve(e.in, e.out, live.Host{Open: e.sinks.open, Watch: watchAlone}))
+			return exitError(live.Serve(e.in, e.out, live.Host{Open: e.sinks.open, Watch: watchAlone, Keep: keepBeside}))
 		},
 	}
 }

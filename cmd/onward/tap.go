@@ -116,7 +116,7 @@ func (e *env) tapAlong(ctx context.Context, to found) (clicks, taps []time.Durat
 		to.words, tapsListened, tapsCounted)
 	ctx, leave := context.WithCancel(ctx)
 	defer leave()
-	t, err := e.begin(ctx, roll, to.sink)
+	t, err := e.begin(ctx, roll, to.sink, "")
 	if err != nil {
 		return nil, nil, err
 	}

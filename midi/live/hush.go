@@ -8,7 +8,6 @@ import (
 	"os"
 	"os/exec"
 	"os/signal"
-	"strconv"
 	"syscall"
 	"time"
 )
@@ -71,7 +70,7 @@ func (r *Roll) keys() *Roll {
 func Watch(in io.Reader, open Open) int {
 	signal.Ignore(append(deafTo, os.Interrupt, syscall.SIGTERM)...)
 	orders := bufio.NewReader(in)
-	sink, r, err := readSink(orders)
+	sink, _, r, err := readOrders(orders)
 	if err != nil {
 		return 1 // the take has not begun
 	}
@@ -99,7 +98,7 @@ func startWatcher(cmd *exec.Cmd, sink string, r *Roll) *watcher {
 		return nil
 	}
 	out := bufio.NewWriter(orders)
-	fmt.Fprintln(out, strconv.Quote(sink))
+	fmt.Fprintf(out, "%q\n%q\n", sink, "")
 	Encode(out, r.keys()) // a few kilobytes, which the pipe holds
 	out.Flush()
 	return &watcher{orders}

@@ -51,7 +51,7 @@ func parent(path string) {
 	r, err := Prepare(march(2, 120))
 	if err == nil {
 		var t *Take
-		if t, err = Start(context.Background(), as("take"), r, "file:"+path); err == nil {
+		if t, err = Start(context.Background(), as("take"), r, "file:"+path, path+" kept"); err == nil {
 			fmt.Println("started")
 			t.Wait()
 		}
@@ -60,12 +60,14 @@ func parent(path string) {
 	os.Exit(1)
 }
 
-// hostForTest has takes on files watched.
+// hostForTest has takes on files watched, and keeps a take in the file that is its note.
 var hostForTest = Host{Open: openForTest, Watch: func(sink string) *exec.Cmd {
 	if strings.HasPrefix(sink, "file:") {
 		return as("watch")
 	}
 	return nil
+}, Keep: func(note string, r Report, fault error) {
+	os.WriteFile(note, fmt.Appendf(nil, "%v %v %v", r.Played.Truncate(time.Second), r.Left, fault), 0o600)
 }}
 
 // openForTest opens the sinks "off", "blocked", "panics" and "file:PATH".
@@ -139,7 +141,7 @@ func readHeard(t *testing.T, path string) (in *instrument, closed bool) {
 
 func start(t *testing.T, ctx context.Context, r *Roll, sink string) *Take {
 	t.Helper()
-	take, err := Start(ctx, as("take"), r, sink)
+	take, err := Start(ctx, as("take"), r, sink, "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -175,7 +177,7 @@ func TestTakeInAProcessOfItsOwn(t *testing.T) {
 
 func TestSinkThatDoesNotOpen(t *testing.T) {
 	t.Parallel()
-	_, err := Start(t.Context(), as("take"), prepared(t, march(1, 120)), "trombone")
+	_, err := Start(t.Context(), as("take"), prepared(t, march(1, 120)), "trombone", "")
 	want := `take, sink "trombone": there are off, blocked, panics and file:PATH`
 	if err == nil || err.Error() != want {
 		t.Errorf("got %v, want %s", err, want)
@@ -184,7 +186,7 @@ func TestSinkThatDoesNotOpen(t *testing.T) {
 
 func TestCommandThatIsNoTake(t *testing.T) {
 	t.Parallel()
-	_, err := Start(t.Context(), exec.Command(os.Args[0], "-test.run=^$"), prepared(t, march(1, 120)), "off")
+	_, err := Start(t.Context(), exec.Command(os.Args[0], "-test.run=^$"), prepared(t, march(1, 120)), "off", "")
 	if err == nil || !strings.Contains(err.Error(), "without a report") {
 		t.Errorf("got %v", err)
 	}
@@ -244,7 +246,7 @@ func TestNothingIsCollectedDuringATake(t *testing.T) {
 	r := prepared(t, march(6, 240))
 	cmd := as("take")
 	cmd.Env = append(cmd.Env, "GOGC=1")
-	take, err := Start(t.Context(), cmd, r, "off")
+	take, err := Start(t.Context(), cmd, r, "off", "")
 	if err != nil {
 		t.Fatal(err)
 	}
