@@ -1,7 +1,7 @@
 package main
 
 import (
-	"context"
+	"database/sql"
 	"io"
 	"net/http"
 	"os"
@@ -31,6 +31,10 @@ func TestFaults(t *testing.T) {
 		"screen killed":               screenKilled,
 		"screen stopped":              screenStopped,
 		"take stopped":                takeStopped,
+		"screen ended by Ctrl-\\":     screenQuit,
+		"two Ctrl-C at once":          twoInterrupts,
+		"journal locked":              journalLocked,
+		"journal removed":             journalRemoved,
 		"take killed":                 takeKilled,
 		"screen and take killed":      screenAndTakeKilled,
 		"terminal gone":               terminalGone,
@@ -61,6 +65,64 @@ func screenKilled(t *testing.T) {
 	r := rehearse(t).start().until(midway)
 	r.cmd.Process.Kill()
 	r.ended(-1).silent().right(0)
+	r.takenUp(journal.KeptGoing)
+}
+
+// The terminal's Ctrl-\ ends the screen with all its goroutines told.
+func screenQuit(t *testing.T) {
+	r := rehearse(t)
+	r.cmd.Args = append(r.cmd.Args, "--plain")
+	far := r.terminal()
+	r.start().until(midway)
+	if _, err := far.Write([]byte{0x1c}); err != nil {
+		t.Fatal(err)
+	}
+	r.ended(2).silent().right(0)
+	r.takenUp(journal.KeptGoing)
+}
+
+// The second Ctrl-C ends the screen while the first is being obeyed.
+func twoInterrupts(t *testing.T) {
+	r := rehearse(t).start().until(midway)
+	r.cmd.Process.Signal(os.Interrupt)
+	time.Sleep(10 * time.Millisecond)
+	r.cmd.Process.Signal(os.Interrupt)
+	r.cmd.Wait()
+	r.silent().has(journal.Left)
+}
+
+// Another program holds the journal for longer than this one waits for it.
+func journalLocked(t *testing.T) {
+	r := rehearse(t).start().until(midway)
+	db, err := sql.Open("sqlite", filepath.Join(r.dir, "j.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	holder, err := db.Conn(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := holder.ExecContext(t.Context(), "BEGIN IMMEDIATE"); err != nil {
+		t.Fatal(err)
+	}
+	r.ended(exitRequest).silent().right(0)
+	r.says("The end.", "another program has held it for 5s", "the take is not lost: it is in", "j.db.take-")
+	if _, err := holder.ExecContext(t.Context(), "ROLLBACK"); err != nil {
+		t.Fatal(err)
+	}
+	r.takenUp(journal.KeptGoing)
+}
+
+// The journal's file is removed: another one is begun, with the read and its take.
+func journalRemoved(t *testing.T) {
+	r := rehearse(t).start().until(midway)
+	if err := os.Remove(filepath.Join(r.dir, "j.db")); err != nil {
+		t.Fatal(err)
+	}
+	r.ended(exitFine).silent().right(0)
+	r.says("onward: the journal's file was removed or replaced", "j.db now has this read and its take", "The end.")
+	r.has(journal.KeptGoing)
 }
 
 // A screen that is stopped and goes on tells the end; the band has not waited.
@@ -111,14 +173,7 @@ func terminalGone(t *testing.T) {
 	far.Close()
 	r.cmd.Wait() // it outlives its terminal by the take, which it keeps
 	r.silent().right(0)
-	j, err := journal.Open(t.Context(), filepath.Join(r.dir, "j.db"), time.Now)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer j.Close()
-	if takes, err := j.Takes(t.Context(), 2); err != nil || len(takes) != 1 || takes[0].Outcome != journal.KeptGoing {
-		t.Errorf("takes %+v, %v", takes, err)
-	}
+	r.has(journal.KeptGoing)
 }
 
 // A stand's page that is closed in the middle of the take, and one that takes nothing more.
@@ -247,15 +302,7 @@ func portGoneForGood(t *testing.T) {
 	r.ears.shut()
 	r.ended(exitFault)
 	r.says("measure 8 of 8", "onward: take: ", "if notes hang, switch the instrument off and on")
-	j, err := journal.Open(context.Background(), filepath.Join(r.dir, "j.db"), time.Now)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer j.Close()
-	all, err := j.Takes(context.Background(), 10)
-	if err != nil || len(all) != 1 || all[0].Outcome != journal.Failed {
-		t.Errorf("takes %+v, %v", all, err)
-	}
+	r.has(journal.Failed)
 }
 
 // A player who leaves twice, with the port refusing: nothing hangs.
