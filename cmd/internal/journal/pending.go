@@ -13,6 +13,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"time"
 )
 
 // A Pending take is under way, or over and not in the journal yet. It holds the read too,
@@ -84,6 +85,12 @@ const aside = ".damaged"
 // largestBeside is how many bytes such a file has at most.
 const largestBeside = maxLine
 
+// draftBeside begins the names under which such files are written, in the journal's folder.
+func draftBeside(path string) string { return "." + filepath.Base(path) + besides }
+
+// oldDraft is how old a draft is whose writer must have been killed.
+const oldDraft = time.Hour
+
 // beside begins the name of this take's file.
 func (p *Pending) beside() string {
 	return fmt.Sprintf("%s%s%d-", p.Path, besides, p.Take.Started.UnixNano())
@@ -97,7 +104,7 @@ func (p *Pending) Write() (path string, err error) {
 	}
 	text := p.portable()
 	path = fmt.Sprintf("%s%08x", p.beside(), crc32.ChecksumIEEE(text))
-	f, err := os.CreateTemp(filepath.Dir(p.Path), "."+filepath.Base(p.Path)+besides+"*")
+	f, err := os.CreateTemp(filepath.Dir(p.Path), draftBeside(p.Path)+"*")
 	if err != nil {
 		return "", err
 	}
@@ -140,10 +147,16 @@ func (j *Journal) Keep(ctx context.Context, p *Pending) (take, read int64, err e
 	return take, read, nil
 }
 
-// takesBeside lists the files beside the journal at path that hold takes.
+// takesBeside lists the files beside the journal at path that hold takes, and removes what a
+// killed process has left of one that it was writing.
 func takesBeside(path string) (all []string) {
 	entries, _ := os.ReadDir(filepath.Dir(path)) // where it cannot be read nothing can be taken up
 	for _, e := range entries {
+		if strings.HasPrefix(e.Name(), draftBeside(path)) {
+			if info, err := e.Info(); err == nil && time.Since(info.ModTime()) > oldDraft {
+				os.Remove(filepath.Join(filepath.Dir(path), e.Name()))
+			}
+		}
 		if strings.HasPrefix(e.Name(), filepath.Base(path)+besides) && !strings.HasSuffix(e.Name(), aside) {
 			all = append(all, filepath.Join(filepath.Dir(path), e.Name()))
 		}

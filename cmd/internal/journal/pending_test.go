@@ -271,6 +271,29 @@ func TestPendingThatCannotBeWritten(t *testing.T) {
 	}
 }
 
+// What a process that was killed left of a file that it was writing is removed, unless it may
+// be one that is being written.
+func TestDraftsOfTakesBeside(t *testing.T) {
+	j := fresh(t)
+	left := map[string]bool{}
+	for _, age := range []time.Duration{time.Minute, 2 * time.Hour} {
+		path := filepath.Join(filepath.Dir(j.path), draftBeside(j.path)+age.String())
+		if err := os.WriteFile(path, []byte("half"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		then := time.Now().Add(-age)
+		if err := os.Chtimes(path, then, then); err != nil {
+			t.Fatal(err)
+		}
+		ups := j.TakeUp(t.Context())
+		_, err := os.Stat(path)
+		left[age.String()] = err == nil && len(ups) == 0
+	}
+	if !left["1m0s"] || left["2h0m0s"] {
+		t.Errorf("left %v", left)
+	}
+}
+
 // A journal whose file was removed, or another put in its place, is known, and opened anew
 // by its path for the same player.
 func TestReplaced(t *testing.T) {
