@@ -237,7 +237,6 @@ func (p *player) silence(ended bool) error {
 	p.dueAt = p.now()
 	deadline := p.clock.Now() + SilenceWithin
 	p.await(deadline)
-	p.port.forget()
 	for try := 1; !p.quiet(ended); try++ {
 		p.await(deadline)
 		if p.lost || p.clock.Now() >= deadline && try >= silenceTries {

@@ -70,7 +70,7 @@ var hostForTest = Host{Open: openForTest, Watch: func(sink string) *exec.Cmd {
 	os.WriteFile(note, fmt.Appendf(nil, "%v %v %v", r.Played.Truncate(time.Second), r.Left, fault), 0o600)
 }}
 
-// openForTest opens the sinks "off", "blocked", "panics" and "file:PATH".
+// openForTest opens the sinks "off", "blocked", "panics", "stays open" and "file:PATH".
 func openForTest(spec string) (Sender, error) {
 	path, isFile := strings.CutPrefix(spec, "file:")
 	switch {
@@ -83,6 +83,8 @@ func openForTest(spec string) (Sender, error) {
 		return blocked{}, nil
 	case spec == "panics":
 		return panics{}, nil
+	case spec == "stays open":
+		return staysOpen{}, nil
 	}
 	return nil, errors.New("there are off, blocked, panics and file:PATH")
 }
@@ -107,6 +109,10 @@ func (blocked) Send([]byte) error { select {} }
 type panics struct{}
 
 func (panics) Send([]byte) error { panic("a fault in the driver") }
+
+type staysOpen struct{ Off }
+
+func (staysOpen) Close() error { return errors.New("messages are still on their way") }
 
 // readHeard reads what a fileSender wrote, times from the first message.
 func readHeard(t *testing.T, path string) (in *instrument, closed bool) {
@@ -219,6 +225,15 @@ func TestBlockedSink(t *testing.T) {
 	take.Leave()
 	if _, err := take.Wait(); !errors.Is(err, ErrHanging) {
 		t.Errorf("got %v", err)
+	}
+}
+
+// A port that does not close may not have had its last note-offs.
+func TestPortThatDoesNotClose(t *testing.T) {
+	t.Parallel()
+	take := start(t, t.Context(), prepared(t, march(1, 240)), "stays open")
+	if rep, err := take.Wait(); rep.Silent || !errors.Is(err, ErrHanging) {
+		t.Errorf("got %+v, %v", rep, err)
 	}
 }
 

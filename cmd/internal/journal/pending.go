@@ -233,7 +233,10 @@ func (j *Journal) Replaced() bool {
 // Anew opens the journal again by its path, as the same player, where it was replaced; one
 // that was removed is begun anew. j is closed.
 func (j *Journal) Anew(ctx context.Context) (*Journal, error) {
-	j.Close() // before the other is open: the last to close a file removes its log by name
+	// What the log still holds belongs to the file that was there: the other file, which has
+	// the same name, would take it for its own.
+	j.db.ExecContext(ctx, "PRAGMA wal_checkpoint(TRUNCATE)")
+	j.Close() // before the other is open, whose log has the same name
 	all, err := Open(ctx, j.path, j.now)
 	if err != nil {
 		return nil, err

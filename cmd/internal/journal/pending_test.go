@@ -302,12 +302,18 @@ func TestReplaced(t *testing.T) {
 	if j.Replaced() {
 		t.Error("it is where it was")
 	}
-	for _, replace := range []func() error{
-		func() error { return os.Remove(j.path) },
-		func() error { return os.Rename(reopened(t, fresh(t)).path, j.path) },
-		func() error { return os.RemoveAll(filepath.Dir(j.path)) },
+	another := fresh(t)
+	add(t, another, march("of another", 5), march("of another, too", 5))
+	another.Close()
+	for _, c := range []struct {
+		replace func() error
+		reads   int // that the file then has
+	}{
+		{func() error { return os.Remove(j.path) }, 0},
+		{func() error { return os.Rename(another.path, j.path) }, 2},
+		{func() error { return os.RemoveAll(filepath.Dir(j.path)) }, 0},
 	} {
-		if err := replace(); err != nil {
+		if err := c.replace(); err != nil {
 			t.Fatal(err)
 		}
 		if !j.Replaced() {
@@ -319,6 +325,9 @@ func TestReplaced(t *testing.T) {
 		}
 		if _, _, err := other.Keep(t.Context(), p); err != nil || other.Player() != "Ann" || len(takes(t, other)) != 1 || other.Replaced() {
 			t.Errorf("player %q, takes %v, %v", other.Player(), takes(t, other), err)
+		}
+		if n, err := other.Count(t.Context()); err != nil || n != c.reads+1 {
+			t.Errorf("%d reads, %v; want %d and that of the take", n, err, c.reads)
 		}
 		j = other
 	}
