@@ -35,11 +35,12 @@ func (f *performance) Keep(ctx context.Context, marks []session.Mark, stopped in
 			kept.Slips = append(kept.Slips, journal.Slip{Measure: i, Pitch: m.Pitch, Rhythm: m.Rhythm})
 		}
 	}
-	j := f.studio.journal
-	if err := f.keepTake(ctx); err != nil {
+	// What kept the journal from taking it, a full disk perhaps, may be mended by now.
+	if _, err := f.taken.keepAgain(ctx); err != nil {
 		return nil, err
 	}
-	if err := j.Mark(ctx, f.take, kept); err != nil {
+	j := f.studio.journal
+	if err := j.Mark(ctx, f.taken.id, kept); err != nil {
 		return nil, err
 	}
 	l := f.lesson(marks, stopped)
@@ -55,7 +56,7 @@ func (f *performance) Keep(ctx context.Context, marks []session.Mark, stopped in
 	if err != nil {
 		return nil, err
 	}
-	return l, j.KeepProposal(ctx, journal.Proposal{TakeID: f.take, Style: m.Style.Name, Rung: p.Rung, Coverage: p.Coverage,
+	return l, j.KeepProposal(ctx, journal.Proposal{TakeID: f.taken.id, Style: m.Style.Name, Rung: p.Rung, Coverage: p.Coverage,
 		New: p.New, Percent: p.Percent, Pressure: p.Pressure, Wanted: wanted, Why: strings.Join(p.Why, "\n")})
 }
 

@@ -54,6 +54,7 @@ const (
 
 // run does what the arguments ask and reports the exit code. An error has been said.
 func run(ctx context.Context, e *env, args []string) int {
+	e.takesUp = true
 	root, begun := newRoot(e)
 	args, err := joinValues(root, args)
 	if err == nil {

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"strings"
 	"sync"
-	"time"
 
 	"onward/cmd/internal/journal"
 	"onward/cmd/internal/report"
@@ -220,8 +219,7 @@ type performance struct {
 	made     *made
 	roll     *live.Roll
 	file     string
-	take     int64         // the latest one's in the journal
-	unkept   *journal.Take // the latest one, where the journal could not take it yet
+	taken    *playedTake // the latest one
 }
 
 // page is what a screen shows of the read.
@@ -300,12 +298,11 @@ func writtenFor(page *score.Score, in theory.Instrument) *score.Score {
 
 // Play is session.Performance's.
 func (f *performance) Play(ctx context.Context) (session.Band, error) {
-	started := f.practice.e.now()
-	t, err := f.practice.e.begin(ctx, f.roll, f.practice.to.sink)
+	t, err := f.studio.begin(ctx, f.made.id, f.roll, f.practice.to.sink)
 	if err != nil {
 		return nil, err
 	}
-	return &playing{f, t, started, f.running(t)}, nil
+	return &playing{f, t, f.running(t)}, nil
 }
 
 // running is when the take started, and its beats.
@@ -325,8 +322,7 @@ func (f *performance) running(t take) session.Running {
 // A playing is a take under way.
 type playing struct {
 	*performance
-	take    take
-	started time.Time
+	take    *playedTake
 	running session.Running
 }
 
@@ -336,11 +332,10 @@ func (b *playing) Running() session.Running { return b.running }
 func (b *playing) Wait() (words []string, left bool, err error) {
 	report, err := b.take.Wait()
 	if errors.Is(err, live.ErrHanging) {
-		live.Hush(b.practice.e.sinks.open, b.practice.to.sink)
+		b.practice.e.hush(b.practice.to.sink, b.roll)
 	}
-	over := b.studio.takeOver(b.made.id, b.started, report, err)
-	b.performance.unkept = &over
-	kept := b.keepTake(context.Background())
+	said, kept := b.take.keep(context.Background(), report, err)
+	b.performance.taken, b.made.id = b.take, b.take.read
 	words = bandWords(b.roll, report)
 	if report.Sink != "" {
 		words = append(words, report.Sink)
@@ -348,19 +343,10 @@ func (b *playing) Wait() (words []string, left bool, err error) {
 	if rested := restWords(b.made); rested != "" {
 		words = append(words, "the band "+rested)
 	}
+	if said != "" {
+		words = append(words, said)
+	}
 	return words, report.Left, errors.Join(err, kept)
-}
-
-// keepTake puts the latest take into the journal, unless it is there: what is wrong with the
-// journal, a full disk perhaps, may be mended before the player is done with the marks.
-func (f *performance) keepTake(ctx context.Context) (err error) {
-	if f.unkept == nil {
-		return nil
-	}
-	if f.take, err = f.studio.journal.AddTake(ctx, *f.unkept); err == nil {
-		f.unkept = nil
-	}
-	return err
 }
 
 // Record is session.Studio's.

@@ -221,8 +221,7 @@ func (r *reading) showSound(b *strings.Builder) {
 func (r *reading) take(ctx context.Context, id int64, of int, roll *live.Roll, after func(live.Report)) error {
 	gone, stop := untilHangup(ctx) // a terminal that is closed does not stop the band
 	defer stop()
-	started := r.e.now()
-	t, err := r.e.begin(ctx, roll, r.to.sink)
+	t, err := r.begin(ctx, id, roll, r.to.sink)
 	if err != nil {
 		if r.to.named {
 			err = asked(err, "")
@@ -232,9 +231,12 @@ func (r *reading) take(ctx context.Context, id int64, of int, roll *live.Roll, a
 	last := r.follow(of, roll, t)
 	report, err := t.Wait()
 	if errors.Is(err, live.ErrHanging) {
-		live.Hush(r.e.sinks.open, r.to.sink) // what more can be done has been tried
+		r.e.hush(r.to.sink, roll)
 	}
-	_, kept := r.keepTake(id, started, report, err)
+	said, kept := t.keep(context.Background(), report, err)
+	if said != "" {
+		fmt.Fprintln(r.e.err, "onward: "+said)
+	}
 	switch {
 	case err != nil:
 		return err

@@ -36,6 +36,7 @@ type Journal struct {
 	now    func() time.Time
 	db     *sql.DB
 	player string // whose it is, "" for the one without a name
+	file   os.FileInfo
 }
 
 // Open opens the journal at path, and makes it, and its parent folders, when there is
@@ -66,6 +67,7 @@ func Open(ctx context.Context, path string, now func() time.Time) (*Journal, err
 		db.Close()
 		return nil, explain(whole, "open", err)
 	}
+	j.file, _ = os.Stat(whole) // see Replaced
 	return j, nil
 }
 
