@@ -123,7 +123,7 @@ func publishedRun(rung int) int {
 func TestNothingComesBack(t *testing.T) {
 	compared := 0
 	for _, style := range styles.Names() {
-		for _, rung := range []int{1, 2, 4, 5, 7, 9, 12} {
+		for _, rung := range []int{1, 4, 6, 11} {
 			compared += sequence(t, style, rung, reads(60))
 		}
 	}
