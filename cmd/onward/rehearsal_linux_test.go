@@ -233,7 +233,8 @@ func (r *rehearsal) takenUp(outcome journal.Outcome) {
 	r.has(outcome)
 }
 
-// has wants the journal to have the take, of the one read, and nothing to lie beside it.
+// has wants the journal to have the take, of the one read, a moment after the last note, and
+// nothing to lie beside it.
 func (r *rehearsal) has(outcome journal.Outcome) {
 	r.Helper()
 	j, err := journal.Open(r.Context(), filepath.Join(r.dir, "j.db"), time.Now)
@@ -241,9 +242,13 @@ func (r *rehearsal) has(outcome journal.Outcome) {
 		r.Fatal(err)
 	}
 	defer j.Close()
-	j.TakeUp(r.Context())
+	var all []journal.Take
+	for wait := 0; wait < 1000 && len(all) == 0 && err == nil; wait++ {
+		time.Sleep(10 * time.Millisecond)
+		j.TakeUp(r.Context())
+		all, err = j.Takes(r.Context(), 10)
+	}
 	reads, fault := j.Count(r.Context())
-	all, err := j.Takes(r.Context(), 10)
 	if err != nil || fault != nil || reads != 1 || len(all) != 1 || all[0].Outcome != outcome || len(r.beside()) > 0 {
 		r.Errorf("%d reads, takes %+v, %v, %v; beside them %q", reads, all, err, fault, r.beside())
 	}
