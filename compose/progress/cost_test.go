@@ -3,6 +3,7 @@ package progress_test
 import (
 	"math"
 	"slices"
+	"strings"
 	"testing"
 
 	"onward/compose/figure"
@@ -103,6 +104,86 @@ func TestLookingForTheLevel(t *testing.T) {
 			if i > 2 && p.Expected < progress.Aimed && p.Percent > 70 {
 				t.Errorf("rung %d, %d takes with 13 of 16 right: %.3f right expected at %d %%, want %.2f", rung, i+1, p.Expected, p.Percent, progress.Aimed)
 			}
+		}
+	}
+}
+
+// What a read is likely to be in is what the latest were in: weak keys of long ago do not
+// make the rung lower.
+func TestUsualKeysAreTheLatest(t *testing.T) {
+	l := rungs(t)
+	var history []progress.Take
+	for i := range 12 {
+		bad := take(l, i, 6, 7)
+		for j := range bad.Measures {
+			bad.Measures[j].Key = figure.Family{Signs: -2}
+		}
+		history = append(history, bad)
+	}
+	for i := range 20 {
+		history = append(history, take(l, 12+i, 6, 2+i%2))
+	}
+	if at, _ := progress.Read(history, l).Rung(after(history)); at < 5.8 || at > 7.5 {
+		t.Errorf("believed on rung %.2f after 20 takes of rung 6 as aimed at in usual keys, want about 6", at)
+	}
+}
+
+// The reasons are true: a pause is named after a pause alone, two new figures where there
+// are two.
+func TestReasonsAreTrue(t *testing.T) {
+	l := rungs(t)
+	for _, slips := range []int{0, 2, 6, 9} {
+		history := settled(t, 6, 20)
+		for i := range 3 {
+			history = append(history, take(l, 20+i, 6, slips))
+		}
+		for _, days := range []int{1, 2, 5, 60} {
+			ask := after(history)
+			ask.Now = history[len(history)-1].At.AddDate(0, 0, days)
+			p := progress.Read(history, l).Next(ask)
+			why := strings.Join(p.Why, " ")
+			if paused := strings.Contains(why, "After a pause"); paused && (days <= 2 || p.Rung > 6) || paused != (days == 60) && slips == 2 {
+				t.Errorf("%d slips, after %d days, rung %d: %q", slips, days, p.Rung, why)
+			}
+			slow := strings.Contains(why, "a little slower than the page")
+			if slow && p.Percent > 95 || !slow && p.Rung == 6 && p.Percent < 95 && p.Pressure == nil {
+				t.Errorf("%d slips, after %d days: %d %%, and %q", slips, days, p.Percent, why)
+			}
+			if two := strings.Contains(why, "two new figures"); two != (p.New == 2) {
+				t.Errorf("%d slips: %d new figures, and %q", slips, p.New, why)
+			}
+		}
+	}
+}
+
+// A take of one measure teaches as any does.
+func TestATakeOfOneMeasure(t *testing.T) {
+	l := rungs(t)
+	short := take(l, 10, 6, 1)
+	short.Measures = short.Measures[:1]
+	history := settled(t, 6, 10)
+	before, _ := progress.Read(history, l).Rung(after(history))
+	history = append(history, short)
+	if got, _ := progress.Read(history, l).Rung(after(history)); got >= before {
+		t.Errorf("after one measure that slipped: believed on rung %.2f, want less than %.2f", got, before)
+	}
+}
+
+// Whoever reads the highest rung with nothing wrong is believed beyond it, and stays on it;
+// so on the lowest with all wrong.
+func TestEndsOfTheLadder(t *testing.T) {
+	l := rungs(t)
+	for _, c := range []struct{ rung, slips int }{{12, 0}, {1, 16}} {
+		var history []progress.Take
+		for i := range 12 {
+			history = append(history, take(l, i, c.rung, c.slips))
+		}
+		m, ask := progress.Read(history, l), after(history)
+		if at, _ := m.Rung(ask); c.rung == 12 && at <= 12 || c.rung == 1 && at >= 1 {
+			t.Errorf("%d of 16 slipped on rung %d: believed on rung %.1f, want beyond", c.slips, c.rung, at)
+		}
+		if p := m.Next(ask); p.Rung != c.rung {
+			t.Errorf("%d of 16 slipped on rung %d: rung %d next", c.slips, c.rung, p.Rung)
 		}
 	}
 }
