@@ -82,7 +82,8 @@ func itemWords(i journal.Items) string {
 // writeWhole writes a file under another name and puts it in its place when all of it is
 // there.
 func writeWhole(path string, write func(io.Writer) error) error {
-	f, err := os.CreateTemp(filepath.Dir(path), ".onward-*")
+	sweepDrafts(filepath.Dir(path))
+	f, err := os.CreateTemp(filepath.Split(draftOf(path) + "-*"))
 	if err != nil {
 		return cannotWrite(path, err)
 	}

@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"os"
+	"path/filepath"
 	"strings"
 	"time"
 
@@ -224,11 +225,13 @@ func (o *learnOptions) keep(ctx context.Context, j *journal.Journal, all *drille
 
 // saveFile writes a file whole or not at all.
 func saveFile(name string, text []byte) error {
-	draft := fmt.Sprintf("%s.%d", name, os.Getpid())
-	if err := os.WriteFile(draft, text, 0o666); err != nil {
-		return unwritable("file", name, err)
+	sweepDrafts(filepath.Dir(name))
+	draft := draftOf(name)
+	err := os.WriteFile(draft, text, 0o666)
+	if err == nil {
+		err = os.Rename(draft, name)
 	}
-	if err := os.Rename(draft, name); err != nil {
+	if err != nil {
 		os.Remove(draft)
 		return unwritable("file", name, err)
 	}

@@ -238,30 +238,19 @@ func (s *studio) keepPiece(ctx context.Context, p *printedPiece) (int64, error) 
 
 // track writes the band's MIDI file, and its sound where a font is given, as drafts.
 func (o *readOptions) track(p *printedPiece, t *timeline.Timeline, font *synth.Font) (f *files, err error) {
-	if err := os.MkdirAll(o.Out, 0o777); err != nil {
-		return nil, unwritable("folder", o.Out, err)
+	if err := openFolder(o.Out); err != nil {
+		return nil, err
 	}
 	base := filepath.Base(p.file)
 	f = &files{folder: o.Out}
 	if f.name, err = freeTrack(o.Out, fmt.Sprintf("%s-part-%d", plainName(strings.TrimSuffix(base, filepath.Ext(base))), p.index+1), p.identity()); err != nil {
 		return nil, err
 	}
-	defer func() {
-		if err != nil {
-			f.discard()
-		}
-	}()
-	if err := f.write(bandSuffix, func(w io.Writer) error { return file.Write(w, t, p.title, p.identity()) }); err != nil {
-		return nil, fmt.Errorf("%s: %w", f.path(bandSuffix), err)
+	parts := []part{{bandSuffix, func(w io.Writer) error { return file.Write(w, t, p.title, p.identity()) }}}
+	if font != nil {
+		parts = append(parts, part{soundSuffix, func(w io.Writer) error { return synth.RenderWAV(w, t, font, synth.Options{}) }})
 	}
-	if font == nil {
-		return f, nil
-	}
-	err = f.write(soundSuffix, func(w io.Writer) error { return synth.RenderWAV(w, t, font, synth.Options{}) })
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", f.path(soundSuffix), err)
-	}
-	return f, nil
+	return f, f.writeAll(parts...)
 }
 
 // freeTrack chooses a name under which no file lies in the folder, or a track of this very

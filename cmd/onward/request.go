@@ -24,6 +24,7 @@ const (
 	usualRung       = 3
 	usualStyle      = "march"
 	usualSound      = "auto"
+	mostReads       = 10_000    // at once; hand-set: years of practice
 	seedsDrawn      = 1_000_000 // a seed that nobody gave is below, so that a person can type it
 )
 
@@ -71,7 +72,7 @@ func (o *requestOptions) flags(cmd *cobra.Command, out string) {
 	f.IntVar(&o.Tempo, "tempo", 0, "`N` felt beats a minute (default: drawn)")
 	f.Uint64Var(&o.Seed, "seed", 0, "`NUMBER` that makes this read again (default: drawn)")
 	f.Int64Var(&o.Again, "again", 0, "make read `N` of your journal again as it was, see onward journal reads")
-	f.IntVar(&o.Count, "count", 1, "`N` reads, with seeds that follow each other")
+	f.IntVar(&o.Count, "count", 1, fmt.Sprintf("`N` reads, 1 to %d, with seeds that follow each other", mostReads))
 	f.StringArrayVar(&o.Figures, "figures", nil,
 		"`FILE` of drilled exercises (MusicXML) or of a vocabulary (.toml), or the name of a saved one; may be repeated")
 	o.aimFlags(cmd)
@@ -101,8 +102,8 @@ func (o *requestOptions) check(cmd *cobra.Command) error {
 		return askedf("--again %d: write the number of a read, as onward journal reads lists them", o.Again)
 	case o.Form != "" && given("measures"):
 		return askedf("--form and --measures: choose one; --measures makes a form of its own")
-	case o.Count < 1:
-		return askedf("--count %d: write 1 or more", o.Count)
+	case o.Count < 1 || o.Count > mostReads:
+		return askedf("--count %d: write 1 to %d", o.Count, mostReads)
 	case given("tempo") && o.Tempo < 1:
 		return askedf("--tempo %d: write felt beats a minute, 30 to 240", o.Tempo)
 	case given("measures") && o.Measures < 1:
@@ -202,8 +203,12 @@ func sheetMark(text []byte) string {
 // unwritable is the error of a file or folder that cannot be written.
 func unwritable(what, name string, err error) error {
 	var path *fs.PathError
-	if errors.As(err, &path) {
+	var link *os.LinkError
+	switch {
+	case errors.As(err, &path):
 		err = path.Err
+	case errors.As(err, &link):
+		err = link.Err
 	}
 	return askedf("%s %s: %v: name a folder that you may write to, with room in it (--out)", what, name, err)
 }

@@ -158,7 +158,7 @@ func runWarmup(ctx context.Context, e *env, o *warmupOptions) (err error) {
 		if f, err = o.draft(day, doc); err != nil {
 			return err
 		}
-		if err := o.print(ctx, e, paper, []*files{f}); err != nil {
+		if err := o.print(ctx, paper, []*files{f}); err != nil {
 			f.discard()
 			return err
 		}
