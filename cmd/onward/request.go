@@ -152,18 +152,19 @@ func (o *requestOptions) request(ctx context.Context, j *journal.Journal) (compo
 	return req, sheet, nil
 }
 
-// instrument finds the instrument asked for, else that of the player's last read.
+// instrument finds the instrument asked for, else that of the player's last read; a printed
+// piece is for any.
 func (o *requestOptions) instrument(ctx context.Context, j *journal.Journal) (theory.Instrument, error) {
 	if o.Instrument != "" {
 		in, err := theory.InstrumentByID(o.Instrument)
 		return in, asked(err, "`onward instruments` lists them")
 	}
-	last, err := j.Reads(ctx, 1)
+	last, had, err := j.LastRead(ctx)
 	if err != nil {
 		return theory.Instrument{}, err
 	}
-	if len(last) > 0 {
-		if in, err := theory.InstrumentByID(last[0].Instrument); err == nil {
+	if had {
+		if in, err := theory.InstrumentByID(last.Instrument); err == nil {
 			return in, nil
 		}
 	}
