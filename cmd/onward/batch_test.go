@@ -1,8 +1,14 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"fmt"
+	"os"
+	"os/exec"
+	"regexp"
+	"runtime"
+	"strconv"
 	"strings"
 	"testing"
 	"time"
@@ -17,6 +23,53 @@ func TestBatchKeptInPieces(t *testing.T) {
 		fine(t, s, fmt.Sprintf("write --rung 2 --style lyrical --seed %d --out single --journal other-journal.db", seed))
 	}
 	sameFiles(t, "batch", "single")
+}
+
+// What a batch has kept is in the journal, and no longer in memory.
+func TestBatchHoldsFewReads(t *testing.T) {
+	s := newStage(t)
+	o := &requestOptions{Style: usualStyle, Rung: usualRung, Count: 2*readsAtOnce + 5, Seed: 1, Seeded: true, Out: "pages"}
+	studio, err := openStudio(t.Context(), s.env, o)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer studio.close()
+	b := &batch{studio: studio}
+	if err := b.write(t.Context()); err != nil || b.written != o.Count {
+		t.Fatalf("%d reads, %v", b.written, err)
+	}
+	if n := studio.memory.reads; n > readsAtOnce {
+		t.Errorf("it remembers %d reads, want %d at most", n, readsAtOnce)
+	}
+}
+
+// The real program collects in time where a read takes much memory.
+func TestMemoryIsBounded(t *testing.T) {
+	hoard := exec.Command("hoard")
+	out, err := hoard.Output()
+	if err != nil {
+		t.Fatal(err)
+	}
+	found := regexp.MustCompile(`VmHWM:\s+(\d+) kB`).FindStringSubmatch(string(out))
+	if found == nil {
+		t.Skip("this system does not say how much memory a process has had")
+	}
+	if kilobytes, _ := strconv.Atoi(found[1]); kilobytes > 300<<10 {
+		t.Errorf("it took %d MB, want 300 at most", kilobytes>>10)
+	}
+}
+
+// hoard holds 90 MB, as the hardest reads do while they are made, lets go of ten times as
+// much, and says what memory it has had.
+func hoard() {
+	collectLess()
+	held := make([][]byte, 90)
+	for i := range 10 * len(held) {
+		held[i%len(held)] = bytes.Repeat([]byte{1}, 1<<20)
+	}
+	text, _ := os.ReadFile("/proc/self/status")
+	os.Stdout.Write(text)
+	runtime.KeepAlive(held)
 }
 
 // A batch that the player ends keeps what it has made, and says how to make the rest, which

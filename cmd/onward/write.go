@@ -27,7 +27,7 @@ programs) and, with --wav, NAME.wav; with --pdf the page engraved for your print
 NAME.pdf. NAME is style, rung and seed: march-r3-12345.
 
 The seed makes the same read again. A read that your journal has already is made
-again as it was.`,
+again as it was. Ctrl-C ends many reads (--count): those made are kept.`,
 		Example: `  onward write --style march --rung 3
   onward write --figures exercise.musicxml --instrument trumpet --out pages
   onward write --style lyrical --key "G minor" --measures 16 --guide --wav
