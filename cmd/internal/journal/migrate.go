@@ -90,6 +90,7 @@ func (j *Journal) prepare(ctx context.Context) error {
 // A querier is a database or a transaction.
 type querier interface {
 	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
 }
 
 // version reports the file's schema version, 0 of an empty file. It refuses a file that
