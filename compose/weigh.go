@@ -3,6 +3,7 @@ package compose
 import (
 	"math"
 	"sync"
+	"sync/atomic"
 
 	"onward/compose/idiom"
 	"onward/theory"
@@ -50,17 +51,25 @@ func (c *chance) at(steps int) float64 {
 	return float64(c[steps+idiom.Span])
 }
 
-// A lineBook keeps chances, which all reads of a world share.
+// A lineBook keeps chances, which all reads of a world share; nil keeps nothing.
 type lineBook struct {
-	m *sync.Map // nil to keep nothing
+	m sync.Map // by lineKey
+	n atomic.Int32
 }
 
-func (b lineBook) of(k lineKey) []byMemory {
-	if b.m == nil {
+// linesKept is how many tables are kept, of some 40 kilobytes each, until all are dropped.
+const linesKept = 1024
+
+func (b *lineBook) of(k lineKey) []byMemory {
+	if b == nil {
 		return tableOf(k)
 	}
 	if v, ok := b.m.Load(k); ok {
 		return v.([]byMemory)
+	}
+	if b.n.Add(1) > linesKept {
+		b.m.Clear()
+		b.n.Store(1)
 	}
 	t := tableOf(k)
 	b.m.Store(k, t)
