@@ -1,6 +1,7 @@
 package compose
 
 import (
+	"math"
 	"math/rand/v2"
 	"slices"
 
@@ -69,12 +70,12 @@ type graphBuilder struct {
 	p     *piece
 	pas   *passage
 	graph lattice.Graph
-	insts [][]instance // by slot
-	nodes []node       // of the layer reached
-	ids   map[node]int32
-	words map[int]int32 // by interval in semitones: index into the graph's words
-	chord theory.Chord  // in force at the note before
-	leans bool          // the note before must belong to the chord, or go on by step
+	insts [][]instance            // by slot
+	nodes []node                  // of the layer reached
+	spare []node                  // of the layer before, to be written over
+	words [2*noInterval + 1]int32 // by interval in semitones, from -noInterval: index into the graph's words, 0 for none yet
+	chord theory.Chord            // in force at the note before
+	leans bool                    // the note before must belong to the chord, or go on by step
 }
 
 // A node is a note of the line with what the next one depends on.
@@ -87,18 +88,17 @@ type node struct {
 }
 
 func (p *piece) buildGraph(pas *passage) *graphBuilder {
-	b := &graphBuilder{p: p, pas: pas, words: map[int]int32{}}
+	b := &graphBuilder{p: p, pas: pas}
 	b.enter()
 	for _, sl := range pas.slots {
-		insts := p.instances(sl)
+		c := p.choice(sl)
 		if len(p.worn) > 0 {
-			insts = slices.Clone(insts)
-			p.wearOff(sl, insts)
+			c.list = slices.Clone(c.list)
+			p.wearOff(sl, c.list)
 		}
-		b.insts = append(b.insts, insts)
-		t := newTree(insts)
+		b.insts = append(b.insts, c.list)
 		for k := range sl.onsets {
-			b.layer(sl, k, t)
+			b.layer(sl, k, c.tree)
 		}
 	}
 	b.leave()
@@ -128,56 +128,25 @@ func (b *graphBuilder) enter() {
 	b.nodes = []node{n}
 }
 
-// A tree holds a slot's instances by their first notes; twig 0 is its root.
-type tree []twig
-
-type twig struct {
-	pitch theory.Pitch
-	next  []int32
-	leaf  int32 // index of the instance that ends here, -1 for none
-}
-
-func newTree(insts []instance) tree {
-	t := tree{{leaf: -1}}
-	for i := range insts {
-		at := int32(0)
-		for _, q := range insts[i].pitches {
-			to := int32(-1)
-			for _, c := range t[at].next {
-				if t[c].pitch == q {
-					to = c
-					break
-				}
-			}
-			if to < 0 {
-				to = int32(len(t))
-				t = append(t, twig{pitch: q, leaf: -1})
-				t[at].next = append(t[at].next, to)
-			}
-			at = to
-		}
-		t[at].leaf = int32(i)
-	}
-	return t
-}
-
 // layer adds the edges to note k of a slot.
 func (b *graphBuilder) layer(sl *slot, k int, t tree) {
-	last := k == len(sl.onsets)-1
-	insts := b.insts[len(b.insts)-1]
 	weigh := b.p.newStep(b.pas.section, sl, k, b.chord, b.leans)
-	b.ids = make(map[node]int32, 64)
-	var next []node
-	edges := make([]lattice.Edge, 0, 4*len(b.nodes))
+	ends := b.insts[len(b.insts)-1]
+	if k < len(sl.onsets)-1 {
+		ends = nil
+	}
+	ids, next, edges := &b.p.ids, b.spare[:0], b.p.edges[:0]
+	ids.restart(max(len(t), b.p.sungs()))
 	for from := range b.nodes {
 		n := &b.nodes[from]
+		way := weigh.leaving(n)
 		for _, c := range t[n.twig].next {
-			w := weigh.from(n, t[c].pitch)
-			e := lattice.Edge{From: int32(from), Label: c, Weight: w}
-			to := node{pitch: t[c].pitch, twig: c}
-			if last {
-				e.Label, to.twig = t[c].leaf, 0
-				e.Weight *= insts[e.Label].weight
+			q := &t[c].sung
+			e := lattice.Edge{From: int32(from), Label: c, Weight: way.to(q)}
+			to, key := node{pitch: q.pitch, twig: c}, c
+			if ends != nil {
+				e.Label, to.twig, key = t[c].leaf, 0, q.number
+				e.Weight *= ends[e.Label].weight
 			}
 			if e.Weight < lattice.MinWeight {
 				continue
@@ -185,109 +154,78 @@ func (b *graphBuilder) layer(sl *slot, k int, t tree) {
 			if b.p.world.Blind {
 				e.Weight = 1
 			}
-			e.Word = b.word(n, t[c].pitch)
+			e.Word = b.word(&way, q)
 			if !n.start {
-				to.last, to.turn = int8(clip(t[c].pitch.Step()-n.pitch.Step())), int8(sign(int(n.last)))
+				to.last, to.turn = int8(clip(int(q.step-way.step))), int8(sign(int(n.last)))
 			}
-			e.To, next = b.reach(to, next)
+			id, isNew := ids.of(int(key), idiom.MemoryOf(int(to.last), int(to.turn)))
+			if isNew {
+				next = append(next, to)
+			}
+			e.To = id
 			edges = append(edges, e)
 		}
 	}
-	b.nodes, b.chord, b.leans = next, sl.chords[k], sl.strong[k]
+	b.p.edges = edges
+	b.nodes, b.spare, b.chord, b.leans = next, b.nodes, sl.chords[k], sl.strong[k]
 	b.graph.Nodes = append(b.graph.Nodes, len(next))
-	b.graph.Edges = append(b.graph.Edges, edges)
+	b.graph.Edges = append(b.graph.Edges, slices.Clone(edges))
 	if b.p.aim != nil {
 		b.p.aim.work += len(edges)
 	}
 }
 
-// reach reports the number of a node of the next layer, adding it if it is new.
-func (b *graphBuilder) reach(n node, next []node) (int32, []node) {
-	id, ok := b.ids[n]
-	if !ok {
-		id = int32(len(next))
-		b.ids[n] = id
-		next = append(next, n)
+// A numbering numbers the nodes of a layer.
+type numbering struct {
+	ids  [][idiom.Memories]int32 // by twig or pitch, and by memory; less than base for none
+	base int32                   // the number of the layer's first node
+	n    int32                   // nodes in the layer
+}
+
+// restart begins a layer of so many twigs or pitches.
+func (m *numbering) restart(size int) {
+	m.base, m.n = m.base+m.n, 0
+	if m.base == 0 || m.base > math.MaxInt32/2 {
+		clear(m.ids)
+		m.base = 1
 	}
-	return id, next
+	if size > len(m.ids) {
+		m.ids = append(m.ids, make([][idiom.Memories]int32, size-len(m.ids))...)
+	}
+}
+
+// of reports the number of a node, from 0, and whether it is new.
+func (m *numbering) of(key, memory int) (id int32, isNew bool) {
+	at := &m.ids[key][memory]
+	if *at >= m.base {
+		return *at - m.base, false
+	}
+	*at = m.base + m.n
+	m.n++
+	return *at - m.base, true
 }
 
 // word reports the number of the word that an edge appends: its interval in semitones.
-func (b *graphBuilder) word(n *node, q theory.Pitch) int32 {
-	semis := noInterval
-	if !n.start {
-		semis = q.MIDI() - n.pitch.MIDI()
+func (b *graphBuilder) word(from *way, q *sung) int32 {
+	semis := int32(noInterval)
+	if from.leaves != nil {
+		semis = q.midi - from.midi
 	}
-	id, ok := b.words[semis]
-	if !ok {
-		id = int32(len(b.graph.Words))
-		b.words[semis] = id
+	id := &b.words[semis+noInterval]
+	if *id == 0 {
+		*id = int32(len(b.graph.Words))
 		var symbols []lattice.Symbol
-		if !n.start {
+		if from.leaves != nil {
 			symbols = []lattice.Symbol{lattice.Symbol(semis)}
 		}
 		b.graph.Words = append(b.graph.Words, symbols)
 	}
-	return id
+	return *id
 }
 
-// noInterval stands for the way to a first note, which has no interval.
-const noInterval = 1000
-
-// A stepper weighs the ways to one note of a slot.
-type stepper struct {
-	p       *piece
-	section *section
-	slot    *slot
-	k       int
-	chances *chances
-	chord   theory.Chord // in force at the note before
-	leans   bool         // that note must belong to it, or go on by step
-	costs   map[[2]theory.Pitch]float64
-}
-
-func (p *piece) newStep(s *section, sl *slot, k int, chord theory.Chord, leans bool) *stepper {
-	return &stepper{p: p, section: s, slot: sl, k: k, chord: chord, leans: leans, costs: p.costs, chances: p.chances(sl.ctx[k])}
-}
-
-// from weighs the way from a node to a pitch, 0 for none.
-func (w *stepper) from(n *node, q theory.Pitch) float64 {
-	ctx, p := w.slot.ctx[w.k], w.p
-	weight := w.section.compass(q)
-	if w.k == 0 && w.slot.begin != idiom.None {
-		if degree, _ := w.slot.key.DegreeOf(q.Class()); degree-1 != w.slot.begin {
-			weight *= otherOpening
-		}
-	}
-	if n.start {
-		degree, altered := w.slot.key.DegreeOf(q.Class())
-		if altered != 0 {
-			return 0
-		}
-		first := p.learned.FirstChances(ctx.Chord)
-		return weight * even(first[degree-1]+leastChance)
-	}
-	pair := [2]theory.Pitch{n.pitch, q}
-	cost, ok := w.costs[pair]
-	if !ok {
-		cost = p.step(n.pitch, q)
-		w.costs[pair] = cost
-	}
-	steps := q.Step() - n.pitch.Step()
-	_, altered := w.slot.key.DegreeOf(n.pitch.Class())
-	if semis := q.MIDI() - n.pitch.MIDI(); cost == 0 || altered != 0 && !w.chord.Has(n.pitch.Class()) && (semis == 0 || semis < -2 || semis > 2) {
-		return 0 // a chromatic note goes on by step
-	}
-	if w.leans && (steps < -1 || steps > 1 || steps == 0) && !w.chord.Has(n.pitch.Class()) {
-		return 0 // so does one that leans
-	}
-	ctx.Step, ctx.Last, ctx.Turn = n.pitch.Step()-w.section.base, int(n.last), int(n.turn)
-	chance := leastChance
-	if steps >= -idiom.Span && steps <= idiom.Span {
-		chance = w.chances.at(p.learned.Meter, ctx)[steps+idiom.Span]
-	}
-	return weight * cost * chance * p.alteration(w.slot.key, n.pitch, int(n.last), steps)
-}
+// noInterval stands for the way to a first note, which has no interval; all intervals are
+// smaller, in semitones.
+const noInterval = 200
 
 // seamWeight is the least weight of an interval from one section to the next. Set by hand.
 const seamWeight = 0.0002
@@ -306,18 +244,11 @@ func (b *graphBuilder) leave() {
 	last := b.pas.slots[len(b.pas.slots)-1]
 	ctx := last.ctx[len(last.ctx)-1]
 	ctx.Onset, ctx.Place, ctx.Chord = 0, 0, idiom.I
-	c := b.p.chances(ctx)
+	c := b.p.chances(b.pas.section, ctx)
 	var edges []lattice.Edge
 	for from := range b.nodes {
 		n := &b.nodes[from]
-		steps := to.Step() - n.pitch.Step()
-		w := b.p.step(n.pitch, to)
-		if steps >= -idiom.Span && steps <= idiom.Span {
-			ctx.Step, ctx.Last, ctx.Turn = n.pitch.Step()-b.pas.section.base, int(n.last), int(n.turn)
-			w *= c.at(b.p.learned.Meter, ctx)[steps+idiom.Span]
-		} else {
-			w *= leastChance
-		}
+		w := b.p.step(n.pitch, to) * c.of(n.pitch.Step())[idiom.MemoryOf(int(n.last), int(n.turn))].at(to.Step()-n.pitch.Step())
 		if b.pas.seam {
 			w = max(w, seamWeight)
 		}

@@ -218,12 +218,17 @@ func (p *piece) formsFor(s *section) []*idiom.Form {
 	if known, ok := p.world.forms.load(key); ok {
 		return known
 	}
-	var out []*idiom.Form
+	var out, fitted []*idiom.Form
 	for i := range p.learned.Forms {
 		f := &p.learned.Forms[i]
-		if fit := f.Fit(s.Measures); fit != nil && fit.Closes() == (s.Ends == "") {
-			out = append(out, fit)
+		if fit := f.Fit(s.Measures); fit == f && f.Closes() == (s.Ends == "") {
+			out = append(out, f)
+		} else if fit != nil && fit.Closes() == (s.Ends == "") {
+			fitted = append(fitted, fit)
 		}
+	}
+	if len(out) < enoughForms { // of its own length there are too few
+		out = append(out, fitted...)
 	}
 	if len(out) == 0 { // none ends so: one that closes is led elsewhere at its end
 		for i := range p.learned.Forms {

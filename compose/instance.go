@@ -15,31 +15,42 @@ type instance struct {
 	weight float64
 }
 
+// A choice is what may stand in a slot.
+type choice struct {
+	list []instance
+	tree tree // of the list
+}
+
 // instances lists what may stand in the slot.
-func (p *piece) instances(sl *slot) []instance {
+func (p *piece) instances(sl *slot) []instance { return p.choice(sl).list }
+
+// choice reports what may stand in the slot.
+func (p *piece) choice(sl *slot) choice {
 	if sl.pick != nil {
-		return []instance{{*sl.pick, 1}}
+		return p.choiceOf([]instance{{*sl.pick, 1}})
 	}
 	key := p.cacheKey(sl)
 	plain, ok := p.cache[key]
 	if !ok {
-		plain = p.plainInstances(sl)
+		plain = p.choiceOf(p.plainInstances(sl))
 		p.cache[key] = plain
 	}
 	if sl.like == nil || sl.like.pick == nil {
 		return plain
 	}
 	var out []instance
-	for i := range plain {
-		if sl.takesUp(plain[i].pitches) {
-			out = append(out, plain[i])
+	for i := range plain.list {
+		if sl.takesUp(plain.list[i].pitches) {
+			out = append(out, plain.list[i])
 		}
 	}
 	if len(out) == 0 { // chord or range forbid it: only the rhythm returns
 		return plain
 	}
-	return out
+	return p.choiceOf(out)
 }
+
+func (p *piece) choiceOf(list []instance) choice { return choice{list, p.newTree(list)} }
 
 // takesUp reports whether the pitches take up those of the slot's model as they should.
 func (sl *slot) takesUp(pitches []theory.Pitch) bool {
@@ -251,7 +262,8 @@ func (p *piece) chordWeight(sl *slot, pitches []theory.Pitch) float64 {
 		}
 	}
 	last := pitches[len(pitches)-1]
-	if sl.final != "" && !p.closes(sl, last) {
+	long := sl.held[len(pitches)-1] >= p.meter.Beat()
+	if sl.final != "" && (sl.final == "close" || long) && !p.closes(sl, last) {
 		return 0
 	}
 	if sl.end != idiom.None {

@@ -34,6 +34,9 @@ var standIns = map[string][]struct {
 // fewestForms is from how many forms on a meter's own tunes are enough.
 const fewestForms = 12
 
+// enoughForms is how many forms of a section's own length are enough.
+const enoughForms = 80
+
 // learn finds what was learned for the piece's meter.
 func (p *piece) learn() error {
 	tunes, err := p.req.Style.Learned()

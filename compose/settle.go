@@ -6,6 +6,7 @@ import (
 	"slices"
 
 	"onward/compose/ladder"
+	"onward/compose/lattice"
 	"onward/rhythm"
 	"onward/styles"
 	"onward/theory"
@@ -45,10 +46,12 @@ type piece struct {
 	worn     map[wornKey]float64 // how gladly what those are made of is drawn still
 	run      int                 // L, the notes in a row that may not return
 	memories map[int]*memory     // by L
-	cache    map[instanceKey][]instance
-	costs    map[[2]theory.Pitch]float64 // of intervals, see step
-	near     map[lineKey]*chances        // those in use
-	odds     [7 * 5 * 5 * 2][3]float64   // of alterations
+	cache    map[instanceKey]choice
+	costs    []float64            // of intervals, by the numbers of both pitches; see step
+	near     map[lineKey]*chances // those in use
+	odds     [7][3][2]alterOdds   // of alterations, by degree, alteration and mode
+	ids      numbering            // of the nodes of the lattice that is built
+	edges    []lattice.Edge       // of its layer
 	learned  learned
 
 	sections []*section
@@ -65,7 +68,7 @@ func settleAnew(w *World, req Request, times int) (*piece, error) {
 	if err != nil {
 		return nil, refuse("%v", err)
 	}
-	p := &piece{heavier: 1, req: req, world: w, rung: rung, drilled: newDrilled(req.Vocabulary, w.Catalogue), cache: map[instanceKey][]instance{}, costs: map[[2]theory.Pitch]float64{}, near: map[lineKey]*chances{}, worn: map[wornKey]float64{}, memories: map[int]*memory{}}
+	p := &piece{heavier: 1, req: req, world: w, rung: rung, drilled: newDrilled(req.Vocabulary, w.Catalogue), cache: map[instanceKey]choice{}, near: map[lineKey]*chances{}, worn: map[wornKey]float64{}, memories: map[int]*memory{}}
 	rng := stream(req.Seed, "settle"+primes(times))
 	if err := p.chooseThings(rng); err != nil {
 		return nil, err
@@ -83,6 +86,10 @@ func settleAnew(w *World, req Request, times int) (*piece, error) {
 		return nil, err
 	}
 	p.chooseRange(rng)
+	p.costs = make([]float64, p.sungs()*p.sungs())
+	for i := range p.costs {
+		p.costs[i] = -1
+	}
 	return p, nil
 }
 

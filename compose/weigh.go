@@ -3,7 +3,6 @@ package compose
 import (
 	"math"
 	"sync"
-	"sync/atomic"
 
 	"onward/compose/idiom"
 	"onward/theory"
@@ -11,71 +10,75 @@ import (
 
 // A lineKey is what the chances of an interval depend on besides the line before it.
 type lineKey struct {
-	meter *idiom.Meter
+	meter     *idiom.Meter
+	low, high int // the steps that a note before it may have, from the tonic
 	idiom.Context
 }
 
-// lines reports the chances of the intervals into a note.
-func (p *piece) chances(ctx idiom.Context) *chances {
+// chances reports the chances of the intervals into a note of the section.
+func (p *piece) chances(s *section, ctx idiom.Context) *chances {
 	ctx.Step, ctx.Last, ctx.Turn = 0, 0, 0
-	k := lineKey{p.learned.Meter, ctx}
+	k := lineKey{p.learned.Meter, p.low.Step() - s.base, p.high.Step() - s.base, ctx}
 	c, ok := p.near[k]
 	if !ok {
-		c = p.world.lines.of(k)
+		c = &chances{p.low.Step(), p.world.lines.of(k)}
 		p.near[k] = c
 	}
 	return c
 }
 
-// The steps about the tonic that chances are kept for.
-const (
-	lowestStep = -24
-	stepsKept  = 56
-	memories   = (2*idiom.Memory + 1) * 3
-)
+// chances are the chances of the intervals into a note.
+type chances struct {
+	low   int // the lowest step that the note before may have
+	table []byMemory
+}
 
-// chances keeps the chances of intervals in one context, by the note before and the two
-// intervals before it. Each is worked out when it is first asked for.
-type chances [stepsKept * memories]atomic.Pointer[[idiom.Intervals]float64]
+// byMemory has the chances by the two intervals before; see idiom.MemoryOf.
+type byMemory = [idiom.Memories]chance
 
-// A lineBook keeps chances, which all reads of a world share; nil keeps nothing.
-type lineBook struct{ m *sync.Map }
+// of reports the chances after a note on a step.
+func (c *chances) of(step int) *byMemory { return &c.table[step-c.low] }
 
-func (b lineBook) of(k lineKey) *chances {
+// A chance is the chance of each interval; never less than leastChance.
+type chance [idiom.Intervals]float32
+
+// at reports the chance of an interval of so many steps.
+func (c *chance) at(steps int) float64 {
+	if steps < -idiom.Span || steps > idiom.Span {
+		return leastChance
+	}
+	return float64(c[steps+idiom.Span])
+}
+
+// A lineBook keeps chances, which all reads of a world share.
+type lineBook struct {
+	m *sync.Map // nil to keep nothing
+}
+
+func (b lineBook) of(k lineKey) []byMemory {
 	if b.m == nil {
-		return &chances{}
+		return tableOf(k)
 	}
 	if v, ok := b.m.Load(k); ok {
-		return v.(*chances)
+		return v.([]byMemory)
 	}
-	v, _ := b.m.LoadOrStore(k, &chances{})
-	return v.(*chances)
+	t := tableOf(k)
+	b.m.Store(k, t)
+	return t
 }
 
-// at reports the chances after a note so many steps above the tonic.
-func (c *chances) at(m *idiom.Meter, ctx idiom.Context) *[idiom.Intervals]float64 {
-	i := (ctx.Step-lowestStep)*memories + (ctx.Last+idiom.Memory)*3 + ctx.Turn + 1
-	if i < 0 || i >= len(c) {
-		return &beyondSteps
+// tableOf works the chances out, by the step of the note before.
+func tableOf(k lineKey) []byMemory {
+	learned := k.meter.Table(&k.Context, k.low, k.high)
+	out := make([]byMemory, len(learned))
+	for i := range learned {
+		for memory := range learned[i] {
+			for j, c := range &learned[i][memory] {
+				out[i][memory][j] = float32(max(c, leastChance))
+			}
+		}
 	}
-	if got := c[i].Load(); got != nil {
-		return got
-	}
-	w := m.IntervalChances(&ctx)
-	for j := range w {
-		w[j] = max(even(w[j]), leastChance)
-	}
-	c[i].Store(&w)
-	return &w
-}
-
-// beyondSteps stands for the chances so far from the tonic that none were learned.
-var beyondSteps [idiom.Intervals]float64
-
-func init() {
-	for i := range beyondSteps {
-		beyondSteps[i] = leastChance
-	}
+	return out
 }
 
 // What the learned chances leave open, set by hand: intervals that were hardly ever met,
@@ -116,26 +119,44 @@ func sign(i int) int { return min(1, max(-1, i)) }
 // clip keeps an interval to what a line remembers of it.
 func clip(i int) int { return min(idiom.Memory, max(-idiom.Memory, i)) }
 
-// alteration weighs the spelling of a note by how it was reached and left: notes that the
-// key lacks come mostly as neighbours and passing notes.
-func (p *piece) alteration(key theory.Key, q theory.Pitch, arrive, leave int) float64 {
-	degree, altered := key.DegreeOf(q.Class())
-	minor := key.Mode == theory.Minor
-	near := func(i int) int { return min(2, max(-2, i)) }
-	i := (((degree-1)*5+near(arrive)+2)*5 + near(leave) + 2) * 2
-	if minor {
-		i++
-	}
-	odds := &p.odds[i]
-	if odds[1] == 0 {
-		flat, natural, sharp := p.learned.AlterOdds(degree-1, near(arrive), near(leave), minor)
-		*odds = [3]float64{even(flat), even(natural), even(sharp)}
-	}
+// alterOdds weighs the spelling of a note by the steps that reach and leave it, see near.
+type alterOdds [alterSides][alterSides]float64
+
+// alterSides is how many kinds of steps count for the spelling of a note.
+const alterSides = 5
+
+// near numbers the steps that reach or leave a note, as far as its spelling depends on them.
+func near(steps int) int { return min(2, max(-2, steps)) + 2 }
+
+// alteration reports the odds of a note's spelling: notes that the key lacks come mostly as
+// neighbours and passing notes.
+func (p *piece) alteration(key theory.Key, c theory.Class) *alterOdds {
+	degree, altered := key.DegreeOf(c)
 	if altered < -1 || altered > 1 {
-		return leastChance
+		return &unheard
 	}
-	return max(odds[altered+1], leastChance)
+	odds := &p.odds[degree-1][altered+1][key.Mode]
+	if odds[0][0] != 0 {
+		return odds
+	}
+	for arrive := range odds {
+		for leave := range odds[arrive] {
+			flat, natural, sharp := p.learned.AlterOdds(degree-1, arrive-2, leave-2, key.Mode == theory.Minor)
+			odds[arrive][leave] = max(even([3]float64{flat, natural, sharp}[altered+1]), leastChance)
+		}
+	}
+	return odds
 }
+
+// unheard are the odds of a note altered twice.
+var unheard = func() (all alterOdds) {
+	for i := range all {
+		for j := range all[i] {
+			all[i][j] = leastChance
+		}
+	}
+	return all
+}()
 
 // step weighs the interval between two notes for the rung's largest leap, which it may not
 // pass, and for what the instrument makes costly.
@@ -147,12 +168,15 @@ func (p *piece) step(a, b theory.Pitch) float64 {
 	return even(math.Exp(-p.costShare*float64(p.req.Instrument.Cost(a, b))) * awkward(theory.Between(a, b)))
 }
 
-// compass weighs a note by how far it lies beyond the form's compass.
-func (s *section) compass(q theory.Pitch) float64 {
+// compass weighs a step by how far it lies beyond the form's compass.
+func (s *section) compass(step int) float64 {
 	if s.plan == nil {
 		return 1
 	}
-	step := q.Step() - s.base
-	beyond := max(0, s.plan.Low-step, step-s.plan.High)
-	return even(math.Pow(pastCompass, float64(beyond)))
+	step -= s.base
+	w := 1.0
+	for range max(0, s.plan.Low-step, step-s.plan.High) {
+		w *= pastCompass
+	}
+	return even(w)
 }

@@ -26,7 +26,7 @@ func main() {
 	from := flag.String("from", "", "melodies to learn from, JSON lines")
 	to := flag.String("to", "compose/idiom", "folder that march.txt and song.txt are written into")
 	date := flag.String("date", time.Now().UTC().Format(time.DateOnly), "day that the heads of the files name")
-	rounds := flag.Int("rounds", 120, "rounds of the optimizer at most")
+	rounds := flag.Int("rounds", 200, "rounds of the optimizer at most")
 	critics := flag.String("critics", "", "file that critics are written into, instead of idioms")
 	reads := flag.Int("reads", 500, "reads of each meter that critics are learned from")
 	flag.Parse()

@@ -38,7 +38,7 @@ var order = []row{
 	{reason: "the ladder, the warm-up and the sheets speak of figures, the critic of whole tunes; the file writer and the player share one timeline, but not each other",
 		packages: map[string][]string{"compose/critic": nil, "compose/ladder": {toml}, "compose/warmup": nil, "styles": {toml}, "midi/file": {gomidi}, "midi/live": {system}}},
 	{reason: "the composer, what it learns its idioms by, the survey of real parts and the ladder's model of the player ask all of these and play nothing; a take is written down from its timeline alone",
-		packages: map[string][]string{"compose": nil, "compose/fit": {"gonum.org/v1/gonum"}, "compose/progress": nil, "compose/survey": nil, "midi/transcribe": nil}},
+		packages: map[string][]string{"compose": nil, "compose/fit": nil, "compose/progress": nil, "compose/survey": nil, "midi/transcribe": nil}},
 	{reason: "the band follows a read that is already composed",
 		packages: map[string][]string{"midi/band": nil}},
 	{reason: "the doors to the world: ports, loudspeaker, disk and page; no music is decided here",

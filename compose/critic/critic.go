@@ -45,6 +45,31 @@ func (c *Critic) Score(t *tune.Tune) float64 {
 	return sum
 }
 
+// ScoreRhythm is Score by those features alone that do not hang on the pitches.
+func (c *Critic) ScoreRhythm(t *tune.Tune) float64 {
+	values, sum := Features(t), 0.0
+	for i := range c.Terms {
+		term := &c.Terms[i]
+		if rhythmic[term.Feature] {
+			sum += float64(term.Weight * ((values[term.Feature] - term.Mean) / term.Spread))
+		}
+	}
+	return sum
+}
+
+// rhythmic says of each feature whether it hangs on the rhythm alone.
+var rhythmic = func() []bool {
+	out := make([]bool, len(names))
+	for i, n := range names {
+		group, rest, _ := strings.Cut(n, ".")
+		about := func(words ...string) bool {
+			return slices.ContainsFunc(words, func(w string) bool { return strings.Contains(rest, w) })
+		}
+		out[i] = group == "rhythm" || about("rhythm", "density", "notes in measure") || group == "cadence" && about("note", "silence", "pickup")
+	}
+	return out
+}()
+
 // Critics are all critics of a file, with its head.
 type Critics struct {
 	Head    []string

@@ -12,8 +12,9 @@ import (
 // Hand-set, as in the prototype unless said otherwise: how much the strains of a band count
 // beside dances, and tunes that are learned for the line alone.
 const (
-	strainTimes = 4   // rhythms, forms and altered notes; ours
-	strainLine  = .7  // the line
+	strainTimes = 3   // rhythms, forms and altered notes; ours
+	strainLine  = 2   // the line; by bits of one march left out at a time
+	danceLine   = .15 // the line of dances in the other meter; by the same
 	denseLine   = .2  // dances too dense or wide to sight-read
 	otherLine   = .8  // songs in other meters; by bits
 	mostDense   = 900 // tunes
@@ -141,6 +142,9 @@ func course(kind Kind, m meter, tunes []*tune.Tune) *Course {
 			}
 		case kind == Song && home && closes(t) && t.Plain():
 			lesson.Line = otherLine
+			c.More = append(c.More, lesson)
+		case kind == March && !same && fits && home && !strain:
+			lesson.Line = danceLine
 			c.More = append(c.More, lesson)
 		case kind == March && same && home:
 			lesson.Line = denseLine

@@ -40,9 +40,6 @@ func Meter(c *Course) (*idiom.Meter, error) {
 	}
 	model := c.Lessons[0].Tune
 	known := c.known()
-	if len(known) == 0 {
-		return nil, errors.New("no rhythm of a measure stands twice in the tunes")
-	}
 	var written [][]idiom.Rhythm // measure by measure
 	for _, l := range c.Lessons {
 		written = append(written, rhythms(l.Tune))
@@ -66,7 +63,8 @@ func Meter(c *Course) (*idiom.Meter, error) {
 	for _, l := range c.Altered {
 		countAltered(m, l)
 	}
-	return m, c.fitLine(m)
+	c.fitLine(m)
+	return m, nil
 }
 
 // name reports the name of a meter.
@@ -81,8 +79,8 @@ func rhythms(t *tune.Tune) []idiom.Rhythm {
 	return all
 }
 
-// known reports the rhythms of measures that stand at least twice in the lessons, the most
-// frequent first.
+// known reports the rhythms of the measures of the lessons, the most frequent first. Those
+// that stand there once are among them: tunes held back are foretold better so.
 func (c *Course) known() []idiom.Rhythm {
 	type seen struct {
 		rhythm idiom.Rhythm
@@ -93,6 +91,9 @@ func (c *Course) known() []idiom.Rhythm {
 	for _, l := range c.Lessons {
 		for _, r := range rhythms(l.Tune) {
 			name := fmt.Sprint(r)
+			if len(r) == 0 {
+				continue
+			}
 			if at[name] == nil {
 				at[name] = &seen{rhythm: r, name: name}
 			}
@@ -101,9 +102,7 @@ func (c *Course) known() []idiom.Rhythm {
 	}
 	var all []*seen
 	for _, s := range at {
-		if s.times >= 2 && len(s.rhythm) > 0 {
-			all = append(all, s)
-		}
+		all = append(all, s)
 	}
 	slices.SortFunc(all, func(a, b *seen) int {
 		return cmp.Or(b.times-a.times, cmp.Compare(a.name, b.name))
@@ -190,8 +189,8 @@ func staysOpen(f *idiom.Form) bool {
 }
 
 // fitLine fits the weights of the line, which stay near those that it has.
-func (c *Course) fitLine(m *idiom.Meter) error {
-	model := logLinear{rows: m.LineRows(), penalty: c.Penalty, prior: make([]float64, m.LineRows()*idiom.Intervals)}
+func (c *Course) fitLine(m *idiom.Meter) {
+	model := logLinear{penalty: c.Penalty, prior: make([]float64, m.LineRows()*idiom.Intervals)}
 	for i := range model.prior {
 		model.prior[i] = float64(m.Weight(i/idiom.Intervals, i%idiom.Intervals-idiom.Span)) / 100
 	}
@@ -200,14 +199,9 @@ func (c *Course) fitLine(m *idiom.Meter) error {
 			model.add(m, l)
 		}
 	}
-	weights, err := model.fit(c.Rounds)
-	if err != nil {
-		return err
-	}
-	for i, w := range weights {
+	for i, w := range model.fit(c.Rounds) {
 		m.SetWeight(i/idiom.Intervals, i%idiom.Intervals-idiom.Span, int(math.Round(100*w)))
 	}
-	return nil
 }
 
 // add adds the notes of a lesson. In another meter the rows of places in the measure are

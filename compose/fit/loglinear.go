@@ -3,11 +3,7 @@
 package fit
 
 import (
-	"fmt"
-	"math"
 	"slices"
-
-	"gonum.org/v1/gonum/optimize"
 
 	"onward/compose/idiom"
 )
@@ -24,56 +20,58 @@ type example struct {
 // rows are added and made into chances.
 type logLinear struct {
 	examples []example
-	rows     int     // of weights, in all
 	penalty  float64 // half of it times the squared distance of the weights from prior is added to the loss
 	prior    []float64
 }
 
-// loss reports the negative logarithm of the likelihood of the examples with its penalty,
-// and puts its gradient into grad, both by weights[row*idiom.Intervals+interval]. Products
-// are made float64 so that no machine joins them with a sum.
-func (l *logLinear) loss(weights, grad []float64) float64 {
-	sum := 0.0
+// gradient puts the gradient of the loss into grad: of the negative logarithm of the
+// likelihood of the examples, with its penalty. Weights and grad are by
+// [row*idiom.Intervals+interval]. Products are made float64, and powers are our own, so that
+// it is the same on every machine.
+func (l *logLinear) gradient(weights, grad []float64) {
 	for i, w := range weights {
-		off := w - l.prior[i]
-		sum += float64(l.penalty / 2 * float64(off*off))
-		grad[i] = l.penalty * off
+		grad[i] = l.penalty * (w - l.prior[i])
 	}
 	for i := range l.examples {
 		e := &l.examples[i]
-		var score [idiom.Intervals]float64
-		for _, row := range e.rows {
-			for k, w := range (*[idiom.Intervals]float64)(weights[row*idiom.Intervals:]) {
-				score[k] += w
-			}
+		chance := e.chances(weights)
+		for k := range chance {
+			chance[k] *= e.weight
 		}
-		most := slices.Max(score[:])
-		said := score[e.interval] - most
-		total := 0.0
-		for k, s := range score {
-			score[k] = math.Exp(s - most)
-			total += score[k]
-		}
-		sum += float64(e.weight * (math.Log(total) - said))
-		for k := range score {
-			score[k] *= e.weight / total
-		}
-		score[e.interval] -= e.weight
+		chance[e.interval] -= e.weight
 		for _, row := range e.rows {
 			g := (*[idiom.Intervals]float64)(grad[row*idiom.Intervals:])
-			for k, s := range score {
-				g[k] += s
+			for k, c := range chance {
+				g[k] += c
 			}
 		}
 	}
-	return sum
+}
+
+// chances reports the chances of the intervals in the context of an example.
+func (e *example) chances(weights []float64) [idiom.Intervals]float64 {
+	var chance [idiom.Intervals]float64
+	for _, row := range e.rows {
+		for k, w := range (*[idiom.Intervals]float64)(weights[row*idiom.Intervals:]) {
+			chance[k] += w
+		}
+	}
+	most, total := slices.Max(chance[:]), 0.0
+	for k, s := range chance {
+		chance[k] = power(s - most)
+		total += chance[k]
+	}
+	for k := range chance {
+		chance[k] /= total
+	}
+	return chance
 }
 
 // fit reports the weights with the least loss. Rows that no example has stay as in prior.
-func (l *logLinear) fit(rounds int) ([]float64, error) {
+func (l *logLinear) fit(rounds int) []float64 {
 	at := map[int]int{} // of the rows that examples have, among all rows
 	var used []int
-	small := logLinear{penalty: l.penalty}
+	own := logLinear{penalty: l.penalty}
 	for _, e := range l.examples {
 		rows := make([]int, len(e.rows))
 		for i, row := range e.rows {
@@ -84,46 +82,38 @@ func (l *logLinear) fit(rounds int) ([]float64, error) {
 			}
 			rows[i] = k
 		}
-		small.examples = append(small.examples, example{rows, e.interval, e.weight})
+		own.examples = append(own.examples, example{rows, e.interval, e.weight})
 	}
-	small.rows = len(used)
 	for _, row := range used {
-		small.prior = append(small.prior, l.prior[row*idiom.Intervals:(row+1)*idiom.Intervals]...)
+		own.prior = append(own.prior, l.prior[row*idiom.Intervals:(row+1)*idiom.Intervals]...)
 	}
-	found, err := small.minimize(rounds)
-	if err != nil {
-		return nil, err
-	}
+	found := minimize(own.gradient, own.prior, rounds)
 	weights := slices.Clone(l.prior)
 	for k, row := range used {
 		copy(weights[row*idiom.Intervals:], found[k*idiom.Intervals:(k+1)*idiom.Intervals])
 	}
-	return weights, nil
+	return weights
 }
 
-// minimize finds the weights of all rows by L-BFGS, from those of prior.
-func (l *logLinear) minimize(rounds int) ([]float64, error) {
-	n := l.rows * idiom.Intervals
-	if n == 0 {
-		return nil, nil
+// powers holds e to the power of minus so many hundredths.
+var powers = func() (all [5000]float64) {
+	const hundredth = 0.990049833749168053570250420165 // e to the power of -0.01
+	all[0] = 1
+	for i := 1; i < len(all); i++ {
+		all[i] = all[i-1] * hundredth
 	}
-	seen, grad, value := make([]float64, n), make([]float64, n), 0.0
-	fresh := false
-	look := func(x []float64) {
-		if !fresh || !slices.Equal(x, seen) {
-			copy(seen, x)
-			value, fresh = l.loss(x, grad), true
-		}
+	return all
+}()
+
+// power reports e to the power of x, which is not above 0.
+func power(x float64) float64 {
+	n := int(-100 * x)
+	if n >= len(powers) {
+		return 0
 	}
-	problem := optimize.Problem{
-		Func: func(x []float64) float64 { look(x); return value },
-		Grad: func(g, x []float64) { look(x); copy(g, grad) },
-	}
-	result, err := optimize.Minimize(problem, slices.Clone(l.prior),
-		&optimize.Settings{MajorIterations: rounds, GradientThreshold: 1e-4, Converger: optimize.NeverTerminate{}},
-		&optimize.LBFGS{Linesearcher: &optimize.MoreThuente{}})
-	if result == nil {
-		return nil, fmt.Errorf("fitting the line: %w", err)
-	}
-	return result.X, nil // a line search that gets no further has arrived
+	r := x + float64(n)/100 // less than a hundredth: four terms of the series are enough
+	tail := 1 + float64(r*(1./4))
+	tail = 1 + float64(float64(r*(1./3))*tail)
+	tail = 1 + float64(float64(r*(1./2))*tail)
+	return powers[n] * (1 + float64(r*tail))
 }

@@ -24,9 +24,7 @@ func Own(base *idiom.Idiom, kind Kind, rows []*tune.Row) (*idiom.Idiom, error) {
 		for _, of := range meters[kind] {
 			if c := course(kind, of, tunes); len(c.Lessons) > 0 && name(of.beats, of.unit) == m.Name {
 				m = m.Clone()
-				if err := c.adapt(m); err != nil {
-					return nil, err
-				}
+				c.adapt(m)
 				learned = true
 			}
 		}
@@ -39,7 +37,7 @@ func Own(base *idiom.Idiom, kind Kind, rows []*tune.Row) (*idiom.Idiom, error) {
 }
 
 // adapt teaches a meter the lessons of a course beside what it knows.
-func (c *Course) adapt(m *idiom.Meter) error {
+func (c *Course) adapt(m *idiom.Meter) {
 	known, weight := m.Counted(), 0
 	for i := range m.Forms {
 		weight += m.Forms[i].Weight
@@ -72,7 +70,7 @@ func (c *Course) adapt(m *idiom.Meter) error {
 		c.Lessons[i].Line = ownLine
 	}
 	c.More, c.Rounds = nil, 60
-	return c.fitLine(m)
+	c.fitLine(m)
 }
 
 // likeliest reports the class of rhythms that a tune's are most likely in.

@@ -9,6 +9,10 @@ import (
 // the special: the place; the class; both; the class and the rhythm before; all three.
 const rhythmLevels = 5
 
+// caution is how much each rhythm that was met in a context makes it lean on the more
+// general one. By the rhythms of tunes held back 4 to 8 are best, in every meter.
+const caution = 4
+
 // places is the number of places in a phrase; see PlaceOf.
 const places = 4
 
@@ -145,7 +149,7 @@ func (m *Meter) RhythmChances(class, place int, before Rhythm) []float64 {
 		for _, p := range row {
 			sum += int(p.times)
 		}
-		lean := float64(len(row))
+		lean := caution * float64(len(row))
 		if sum == 0 {
 			continue
 		}
