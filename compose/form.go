@@ -221,6 +221,9 @@ func (p *piece) formsFor(s *section) []*idiom.Form {
 	var out, fitted []*idiom.Form
 	for i := range p.learned.Forms {
 		f := &p.learned.Forms[i]
+		if f.Measures[len(f.Measures)-1].Silent { // it leaves room for a pickup that a section here has not
+			continue
+		}
 		if fit := f.Fit(s.Measures); fit == f && f.Closes() == (s.Ends == "") {
 			out = append(out, f)
 		} else if fit != nil && fit.Closes() == (s.Ends == "") {

@@ -260,7 +260,7 @@ func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, b
 		} else if b.place >= 2 && !endsLong(w.cells, p.meter) {
 			return 0
 		}
-		if final && (w.over > 0 || !closes(w, p.meter)) || bring && !w.fresh {
+		if final && (w.over > 0 || !closes(w, p.meter) || held > 0 && w.onsets < 2) || bring && !w.fresh {
 			return 0
 		}
 		if b.Kind == idiom.New && used[w.index] && w.index != idiom.None {

@@ -192,6 +192,9 @@ func (p *piece) newSlot(b *bar, l laid, key theory.Key, held bool) *slot {
 	return sl
 }
 
+// tiedIn reports whether the slot's cell begins with a note tied over from the measure before.
+func (sl *slot) tiedIn() bool { return sl.bar.held && sl.at == 0 }
+
 // accented reports whether a note at the measure offset must belong to the chord.
 func (p *piece) accented(at rhythm.Offset) bool {
 	if at != 0 && p.meter.Count() == 2 {
