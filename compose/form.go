@@ -180,11 +180,12 @@ func (p *piece) sectionKey(name string) theory.Key {
 	return k
 }
 
-// How much rarer a form is drawn for each step that its compass goes beyond the range, and
-// one whose mode is not the section's. Set by hand.
+// How much rarer a form is drawn for each step that its compass goes beyond the range, one
+// whose mode is not the section's, and one whose close is weak. Set by hand.
 const (
 	stepBeyond = 0.45
 	otherMode  = 0.002
+	noDominant = 0.25 // closes without the dominant ahead of its last measure
 )
 
 // drawPlan draws the form of a real tune that the section is made by: of its length and
@@ -200,6 +201,9 @@ func (p *piece) drawPlan(rng *rand.Rand, s *section) error {
 		beyond := 0
 		bases[i], beyond = p.settleBase(s.key, forms[i])
 		w := float64(max(1, forms[i].Weight)) * math.Pow(stepBeyond, float64(beyond))
+		if n := len(forms[i].Measures); s.Ends == "" && forms[i].Measures[n-2].Chord != idiom.V {
+			w *= noDominant
+		}
 		if forms[i].Minor != (s.key.Mode == theory.Minor) {
 			w *= otherMode
 		}
