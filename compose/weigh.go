@@ -98,7 +98,7 @@ const (
 	unsung       = 0.02
 	tritone      = 0.25
 	pastCompass  = 0.25
-	heightSpread = 3.0 // steps off the height of the form's measure at which a note is 0.6 times as likely
+	heightSpread = 2.2 // steps off the height of the form's measure at which a note is 0.6 times as likely
 	otherOpening = 0.03
 	otherEnd     = 1e-4
 )
