@@ -79,9 +79,6 @@ func (p *piece) newStep(s *section, sl *slot, k int, chord theory.Chord, leans b
 	for i := range w.into {
 		step := p.low.Step() + i/alterations
 		w.into[i] = s.compass(step)
-		if k == 0 && sl == sl.bar.slots[0] { // the first notes of measures make a line of their own
-			w.into[i] *= s.pull(sl.bar, step)
-		}
 		if k == 0 && sl.begin != idiom.None {
 			if degree, _ := sl.key.DegreeOf(sl.key.At(step).Class()); degree-1 != sl.begin {
 				w.into[i] *= otherOpening
