@@ -185,7 +185,7 @@ func (p *piece) sectionKey(name string) theory.Key {
 const (
 	stepBeyond = 0.45
 	otherMode  = 0.002
-	noDominant = 0.25 // closes without the dominant ahead of its last measure
+	noDominant = 0.7 // closes without the dominant ahead of its last measure
 )
 
 // drawPlan draws the form of a real tune that the section is made by: of its length and
@@ -283,6 +283,9 @@ func (p *piece) lay(s *section) error {
 			return err
 		}
 		b.chords = []spell{{0, chord}}
+		if i == n-2 && s.Ends == "" && b.Chord == idiom.I && s.of == nil {
+			p.prepareClose(s, b)
+		}
 		s.bars = append(s.bars, b)
 	}
 	if s.of != nil {
@@ -298,6 +301,14 @@ func (p *piece) lay(s *section) error {
 		s.ending = p.firstEnding(s)
 	}
 	return nil
+}
+
+// prepareClose gives the second half of the bar ahead of a close the dominant, where the form
+// has the tonic in all of it: forms have one chord a measure.
+func (p *piece) prepareClose(s *section, b *bar) {
+	if v, err := s.key.Numeral("V7"); err == nil && p.half() != 0 {
+		b.chords = append(b.chords, spell{p.half(), v})
+	}
 }
 
 // ends makes the bar one that ends its section: new, heard, on the tonic or the dominant.

@@ -247,7 +247,7 @@ func (p *piece) drilledWeight(sl *slot, s *figure.Shape, w float64) float64 {
 const leaningRungs = 5
 
 // leaning is how much rarer a note leans than the learned chances have it, which know no band.
-const leaning = 0.6
+const leaning = 1.0
 
 // strayHold is how much rarer a note outside the chord is held for more than a beat.
 const strayHold = 0.2

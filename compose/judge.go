@@ -1,16 +1,13 @@
 package compose
 
 import (
-	"math"
-
 	"onward/compose/critic"
-	"onward/compose/idiom"
 	"onward/compose/tune"
 	"onward/rhythm"
 )
 
 // bestOf is how many melodies the critic chooses among.
-const bestOf = 5
+const bestOf = 8
 
 // tries is how many melodies are drawn of a section.
 func (p *piece) tries() int {
@@ -35,44 +32,7 @@ func (p *piece) judge(pas *passage) float64 {
 	if c == nil {
 		return 0
 	}
-	return c.Score(p.tune(pas)) + joined*p.joins(pas)
-}
-
-// How much the joints of measures count beside the critic, by the logarithms of their chances
-// where these are below seldom: where both sides were drawn before, no lattice has weighed
-// them. Set by hand.
-const (
-	joined = 0.5
-	seldom = 0.02
-)
-
-// joins sums the logarithms of how far below seldom the chances of the intervals into
-// measures are.
-func (p *piece) joins(pas *passage) float64 {
-	sum := 0.0
-	var n node
-	n.start = true
-	var last *bar
-	for _, sl := range pas.slots {
-		for k, q := range sl.pick.pitches {
-			steps := q.Step() - n.pitch.Step()
-			if !n.start && k == 0 && sl.bar != last {
-				ctx := sl.ctx[0]
-				ctx.Step, ctx.Last, ctx.Turn = n.pitch.Step()-pas.section.base, int(n.last), int(n.turn)
-				chance := leastChance
-				if steps >= -idiom.Span && steps <= idiom.Span {
-					chance = max(chance, p.learned.IntervalChances(&ctx)[steps+idiom.Span])
-				}
-				sum += min(0, math.Log(chance/seldom))
-			}
-			if !n.start {
-				n.last, n.turn = int8(clip(steps)), int8(sign(int(n.last)))
-			}
-			n.pitch, n.start = q, false
-		}
-		last = sl.bar
-	}
-	return sum
+	return c.Score(p.tune(pas))
 }
 
 // emptyTune is a tune of the section's measures without notes.

@@ -90,7 +90,11 @@ func (p *piece) barSlots(s *section, b *bar, i int) {
 	for _, l := range b.cells {
 		if sl := p.newSlot(b, l, s.key, held); len(sl.onsets) > 0 {
 			for k, at := range sl.onsets {
-				sl.ctx[k] = idiom.Context{Chord: b.Chord, Next: next, Onset: p.learned.tick(at), Place: b.place,
+				chord := b.Chord
+				if len(b.chords) > 1 && at >= b.chords[1].at { // the dominant, see prepareClose and firstEnding
+					chord = idiom.V
+				}
+				sl.ctx[k] = idiom.Context{Chord: chord, Next: next, Onset: p.learned.tick(at), Place: b.place,
 					Measured: p.learned.Measured, Beat: p.learned.Beat, Minor: s.key.Mode == theory.Minor,
 					Held: int(before / p.learned.unit), Ticks: int(sl.held[k] / p.learned.unit)}
 				before = sl.held[k]

@@ -98,7 +98,6 @@ const (
 	unsung       = 0.02
 	tritone      = 0.25
 	pastCompass  = 0.25
-	heightSpread = 3.0 // steps off the height of the form's measure at which a note is 0.6 times as likely
 	otherOpening = 0.03
 	otherEnd     = 1e-4
 )
@@ -189,14 +188,4 @@ func (s *section) compass(step int) float64 {
 		w *= pastCompass
 	}
 	return even(w)
-}
-
-// pull weighs a staff position by how far it lies from the height that the form's measure has:
-// where a line climbs and where it comes home was learned with the form.
-func (s *section) pull(b *bar, step int) float64 {
-	if s.plan == nil || b == s.lead || b.Silent {
-		return 1
-	}
-	off := float64(step-s.base-b.Height) / heightSpread
-	return even(math.Exp(-off * off / 2))
 }

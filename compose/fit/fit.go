@@ -161,7 +161,7 @@ func FormOf(t *tune.Tune, class int) (idiom.Form, bool) {
 		f.First = mod7(measures[0][0].Step)
 	}
 	for i := range measures {
-		f.Measures = append(f.Measures, idiom.Measure{Relation: relations[i], Chord: chords[i], End: ends[i], Silent: len(measures[i]) == 0, Height: meanStep(measures[i])})
+		f.Measures = append(f.Measures, idiom.Measure{Relation: relations[i], Chord: chords[i], End: ends[i], Silent: len(measures[i]) == 0})
 	}
 	last := lastEnd(ends)
 	whole := ends[last] == mod7(t.Notes[len(t.Notes)-1].Step)
@@ -170,15 +170,6 @@ func FormOf(t *tune.Tune, class int) (idiom.Form, bool) {
 		m.End = 0
 	}
 	return f, whole && f.Closes() || (strain || t.Measures == 8) && staysOpen(&f)
-}
-
-// meanStep reports the mean step of some notes, rounded; 0 of none.
-func meanStep(notes []tune.Note) int {
-	sum := 0
-	for _, n := range notes {
-		sum += n.Step
-	}
-	return int(math.Round(float64(sum) / float64(max(1, len(notes)))))
 }
 
 // lastEnd reports the last measure where a phrase ends; 0 if none does.

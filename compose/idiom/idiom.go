@@ -56,7 +56,6 @@ type Measure struct {
 	Chord  Numeral
 	End    int  // the degree of its last note, 0 the tonic, where a phrase ends; else None
 	Silent bool // no note begins in it
-	Height int  // the mean step of its notes above the tonic, rounded
 }
 
 // A Form is the plan of a real strain: which measure answers which and how, its chords,

@@ -237,10 +237,6 @@ func (p *parser) measure(w []byte, at int) Measure {
 	if found {
 		m.End = p.parse(end, "degree", 0, 6)
 	}
-	chord, height, found := bytes.Cut(chord, []byte("^"))
-	if found {
-		m.Height = p.parse(height, "height", -60, 60)
-	}
 	m.Chord = p.chord(chord)
 	switch {
 	case string(relation) == "_":

@@ -20,7 +20,7 @@ var Legend = []string{
 	"rhythm ONSET+TICKS ... of a measure",
 	"form major or minor, class, first degree (0 the tonic, -1 not settled), lowest, highest step, weight / pickup / measures:",
 	"  n new, s same, m moved by so many steps, h same first notes, c same contour, b same rhythm, each of measure;",
-	"  _ silent; .chord; ^mean height in steps; =degree of the last note of a phrase",
+	"  _ silent; .chord; =degree of the last note of a phrase",
 	"count LEVEL CONTEXT RHYTHM:TIMES ...; levels: place, class, class and place, rhythm before and class, and place",
 	"first CHORD, times that each degree begins a tune",
 	"alter major or minor, degree, steps of arrival and leaving, times lowered, natural, raised",
@@ -134,9 +134,6 @@ func (m *Measure) text() string {
 		}
 	}
 	s += "." + chordNames[m.Chord]
-	if !m.Silent {
-		s += "^" + strconv.Itoa(m.Height)
-	}
 	if m.End != None {
 		s += "=" + strconv.Itoa(m.End)
 	}
