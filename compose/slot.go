@@ -1,6 +1,8 @@
 package compose
 
 import (
+	"slices"
+
 	"onward/compose/figure"
 	"onward/compose/idiom"
 	"onward/rhythm"
@@ -184,7 +186,7 @@ func (p *piece) newSlot(b *bar, l laid, key theory.Key, held bool) *slot {
 		case !tied:
 			sl.onsets = append(sl.onsets, at)
 			sl.chords = append(sl.chords, b.chordAt(at))
-			sl.strong = append(sl.strong, p.accented(at))
+			sl.strong = append(sl.strong, p.accented(at) || b.changes(at))
 			sl.held = append(sl.held, e.Value.Duration())
 		case len(sl.held) > 0:
 			sl.held[len(sl.held)-1] += e.Value.Duration()
@@ -198,6 +200,11 @@ func (p *piece) newSlot(b *bar, l laid, key theory.Key, held bool) *slot {
 
 // tiedIn reports whether the slot's cell begins with a note tied over from the measure before.
 func (sl *slot) tiedIn() bool { return sl.bar.held && sl.at == 0 }
+
+// changes reports whether another chord sets in at the measure offset.
+func (b *bar) changes(at rhythm.Offset) bool {
+	return slices.ContainsFunc(b.chords[1:], func(s spell) bool { return s.at == at })
+}
 
 // accented reports whether a note at the measure offset must belong to the chord.
 func (p *piece) accented(at rhythm.Offset) bool {

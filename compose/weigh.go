@@ -168,10 +168,10 @@ var unheard = func() (all alterOdds) {
 }()
 
 // step weighs the interval between two notes for the rung's largest leap, which it may not
-// pass, and for what the instrument makes costly.
+// pass, nor an octave, and for what the instrument makes costly.
 func (p *piece) step(a, b theory.Pitch) float64 {
-	steps := b.Step() - a.Step()
-	if max(steps, -steps)+1 > p.rung.Leap {
+	steps, semis := b.Step()-a.Step(), b.MIDI()-a.MIDI()
+	if max(steps, -steps)+1 > p.rung.Leap || max(semis, -semis) > 12 {
 		return 0
 	}
 	return even(math.Exp(-p.costShare*float64(p.req.Instrument.Cost(a, b))) * awkward(theory.Between(a, b)))
