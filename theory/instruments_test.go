@@ -304,6 +304,8 @@ func TestCost(t *testing.T) {
 		{"trombone", "Bb2", "C3", 2, 4, "1 to 6"},
 		{"trombone", "Bb2", "D3", 0, 2, "1 to 4, three positions"},
 		{"trombone", "F3", "C3", 2, 2, "1 to 6 on partial 3"},
+		{"cornet", "E3", "G3", 1, 1, "from a note that has no fingering to 13"},
+		{"cornet", "C4", "E3", 0, 0, "to a note that has no fingering"},
 		{"flute", "C4", "C5", 0, 0, "an octave"},
 		{"flute", "C4", "D5", 3, 3, "a ninth"},
 		{"flute", "E6", "F6", 2, 2, "the top fifth of C4 to C7"},

@@ -27,3 +27,20 @@ func TestNumeralAgreesWithDegrees(t *testing.T) {
 		}
 	}
 }
+
+// Chord symbols of numerals are common practice.
+func TestNumeralsAsSymbols(t *testing.T) {
+	for _, c := range []struct{ key, numeral, want string }{
+		{"C", "IVmaj7", "Fmaj7"}, {"C", "ii7", "Dm7"}, {"C", "iim7b5", "Dm7b5"}, {"C", "viio7", "Bdim7"}, {"C", "I+", "Caug"},
+		{"C", "bVI", "Ab"}, {"C", "V7/vi", "E7"}, {"C", "VI/ii", "Bb"}, {"C", "viio/V", "F#dim"}, {"Eb", "IV", "Ab"},
+		{"A minor", "VII", "G"}, {"A minor", "viio", "G#dim"}, {"A minor", "VI/iv", "Bb"}, {"C# minor", "V7/V", "D#7"},
+	} {
+		k, err := ParseKey(c.key)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got, err := k.Numeral(c.numeral); err != nil || got.String() != c.want {
+			t.Errorf("%s in %s: got %s, %v; want %s", c.numeral, k, got, err, c.want)
+		}
+	}
+}

@@ -24,7 +24,7 @@ type climb struct {
 	known     []figure.Known
 	catalogue *figure.Catalogue // with the player's own shapes
 	rungs     *ladder.Ladder
-	last      *journal.PastTake // the latest, nil before the first
+	last      *journal.PastTake // the latest of a read, nil before the first
 	saved     bool              // something was learned
 	today     map[string]int    // takes that were played to their end today, by style
 	warmed    bool              // today's warm-up was given
@@ -59,8 +59,10 @@ func openClimb(ctx context.Context, e *env, j *journal.Journal) (*climb, error) 
 	if err != nil {
 		return nil, err
 	}
-	if n := len(history); n > 0 {
-		c.last = &history[n-1]
+	for i := range history {
+		if history[i].Rung > 0 { // a printed piece says nothing of styles
+			c.last = &history[i]
+		}
 	}
 	day := e.now().Format(time.DateOnly)
 	c.today = map[string]int{}

@@ -2,14 +2,17 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
 
+	"onward/cmd/internal/userfile"
 	"onward/compose"
 	"onward/compose/musicxml"
 	"onward/midi/band"
@@ -39,8 +42,12 @@ const (
 func (f *files) path(suffix string) string { return filepath.Join(f.folder, f.name+suffix) }
 
 // draft reports where the file is written before it is put in its place.
-func (f *files) draft(suffix string) string {
-	return filepath.Join(f.folder, fmt.Sprintf(".%s-%d%s", f.name, os.Getpid(), suffix))
+func (f *files) draft(suffix string) string { return draftOf(f.path(suffix)) }
+
+// A part is one of the files, and how it is written.
+type part struct {
+	suffix string
+	write  func(io.Writer) error
 }
 
 // arrange makes the band of a read: what its file holds and its take plays.
@@ -79,15 +86,6 @@ func (o *requestOptions) draft(m *made, t *timeline.Timeline, font *synth.Font) 
 	if f.name, err = o.name(m); err != nil {
 		return nil, err
 	}
-	defer func() {
-		if err != nil {
-			f.discard()
-		}
-	}()
-	type part struct {
-		suffix string
-		write  func(io.Writer) error
-	}
 	parts := []part{
 		{pageSuffix, func(w io.Writer) error { return musicxml.Write(w, m.Score) }},
 		{bandSuffix, func(w io.Writer) error { return file.Write(w, t, m.Title, m.Identity) }},
@@ -96,25 +94,38 @@ func (o *requestOptions) draft(m *made, t *timeline.Timeline, font *synth.Font) 
 	if font != nil {
 		parts = append(parts, part{soundSuffix, func(w io.Writer) error { return synth.RenderWAV(w, t, font, synth.Options{}) }})
 	}
-	for _, p := range parts {
-		if err := f.write(p.suffix, p.write); err != nil {
-			return nil, fmt.Errorf("%s: %w", f.path(p.suffix), err)
-		}
-	}
-	return f, nil
+	return f, f.writeAll(parts...)
 }
 
+// writeAll writes the drafts of all parts, or leaves none.
+func (f *files) writeAll(parts ...part) error {
+	for _, p := range parts {
+		if err := f.write(p.suffix, p.write); err != nil {
+			f.discard()
+			return err
+		}
+	}
+	return nil
+}
+
+// write writes the draft of one part.
 func (f *files) write(suffix string, write func(io.Writer) error) error {
 	f.parts = append(f.parts, suffix)
 	out, err := os.Create(f.draft(suffix))
-	if err != nil {
+	if err == nil {
+		err = write(out)
+		if shut := out.Close(); err == nil {
+			err = shut
+		}
+	}
+	var disk *fs.PathError
+	if errors.As(err, &disk) {
 		return unwritable("file", f.path(suffix), err)
 	}
-	err = write(out)
-	if shut := out.Close(); err == nil {
-		err = shut
+	if err != nil {
+		return fmt.Errorf("%s: %w", f.path(suffix), err)
 	}
-	return err
+	return nil
 }
 
 // place puts all files in their places, or none.
@@ -157,7 +168,7 @@ func (o *requestOptions) name(m *made) (string, error) {
 // free reports whether the folder has no read of the name, or this very one.
 func (o *requestOptions) free(name, identity string) (bool, error) {
 	path := filepath.Join(o.Out, name)
-	text, err := os.ReadFile(path + documentSuffix)
+	text, err := userfile.Read(context.Background(), path+documentSuffix, userfile.MaxScore)
 	if err == nil {
 		var there struct {
 			Identity struct {

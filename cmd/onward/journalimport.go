@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"onward/cmd/internal/journal"
+	"onward/cmd/internal/userfile"
 
 	"github.com/spf13/cobra"
 )
@@ -30,7 +31,7 @@ marked here keep their marks.`,
 }
 
 func runImport(ctx context.Context, e *env, name, path string) (err error) {
-	f, err := os.Open(name)
+	f, err := userfile.Open(ctx, name, userfile.MaxExport)
 	if err != nil {
 		return unreadable("file", name, err)
 	}
@@ -82,7 +83,8 @@ func itemWords(i journal.Items) string {
 // writeWhole writes a file under another name and puts it in its place when all of it is
 // there.
 func writeWhole(path string, write func(io.Writer) error) error {
-	f, err := os.CreateTemp(filepath.Dir(path), ".onward-*")
+	sweepDrafts(filepath.Dir(path))
+	f, err := os.CreateTemp(filepath.Split(draftOf(path) + "-*"))
 	if err != nil {
 		return cannotWrite(path, err)
 	}

@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"os"
+	"path/filepath"
 	"strings"
 	"time"
 
@@ -54,14 +55,6 @@ holds the figures alone.`,
 		},
 		RunE: func(cmd *cobra.Command, files []string) error {
 			o.Files, o.Journal = files, *journal
-			if o.Save == "" && cmd.Flags().Changed("save") {
-				return askedf(`--save "": write a name, or a file that ends in .toml`)
-			}
-			for flag, value := range map[string]string{"part": o.Part, "track": o.Track} {
-				if value == "" && cmd.Flags().Changed(flag) {
-					return askedf(`--%s "": write a number or a name`, flag)
-				}
-			}
 			if o.Save == knownFigures {
 				return askedf("--save %s: this name means all that you know: choose another", o.Save)
 			}
@@ -224,11 +217,13 @@ func (o *learnOptions) keep(ctx context.Context, j *journal.Journal, all *drille
 
 // saveFile writes a file whole or not at all.
 func saveFile(name string, text []byte) error {
-	draft := fmt.Sprintf("%s.%d", name, os.Getpid())
-	if err := os.WriteFile(draft, text, 0o666); err != nil {
-		return unwritable("file", name, err)
+	sweepDrafts(filepath.Dir(name))
+	draft := draftOf(name)
+	err := os.WriteFile(draft, text, 0o666)
+	if err == nil {
+		err = os.Rename(draft, name)
 	}
-	if err := os.Rename(draft, name); err != nil {
+	if err != nil {
 		os.Remove(draft)
 		return unwritable("file", name, err)
 	}

@@ -15,15 +15,25 @@ import (
 )
 
 func main() {
-	if os.Getenv("GOGC") == "" {
-		debug.SetGCPercent(collectLess)
-	}
+	collectLess()
 	os.Exit(program())
 }
 
 // collectLess lets the heap grow further between collections than is usual: the program
-// is short-lived and small, and makes many reads one after the other.
-const collectLess = 400
+// is short-lived and small, and makes many reads one after the other. A few reads in a
+// thousand take a hundred megabytes to make: up to mostHeap only is there room for five
+// times that.
+func collectLess() {
+	if os.Getenv("GOGC") == "" {
+		debug.SetGCPercent(400)
+	}
+	if os.Getenv("GOMEMLIMIT") == "" {
+		debug.SetMemoryLimit(mostHeap)
+	}
+}
+
+// mostHeap is from how many bytes on memory is collected as often as it takes.
+const mostHeap = 200 << 20
 
 // program runs the program on this machine and reports its exit code. The first Ctrl-C
 // asks it to end in order, a second one ends it.
@@ -44,9 +54,13 @@ const (
 
 // run does what the arguments ask and reports the exit code. An error has been said.
 func run(ctx context.Context, e *env, args []string) int {
+	e.takesUp = true
 	root, begun := newRoot(e)
-	root.SetArgs(args)
-	err := root.ExecuteContext(ctx)
+	args, err := joinValues(root, args)
+	if err == nil {
+		root.SetArgs(args)
+		err = root.ExecuteContext(ctx)
+	}
 	if err != nil && !*begun { // cobra's own: an unknown verb, flag or number of files
 		err = asked(err, "`onward --help` lists the verbs, `onward VERB --help` its flags")
 	}

@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"onward/cmd/internal/journal"
+	"onward/cmd/internal/userfile"
 	"onward/compose"
 	"onward/compose/figure"
 	"onward/compose/ladder"
@@ -47,8 +48,6 @@ func (o *readOptions) checkPiece(cmd *cobra.Command) error {
 	given := cmd.Flags().Changed
 	o.styled = given("style")
 	switch {
-	case given("piece") && o.Piece == "":
-		return askedf(`--piece "": give the path of a MusicXML file`)
 	case o.Piece == "" && given("part"):
 		return askedf("--part %s: it is for --piece FILE; a fresh read has one part", o.Part)
 	case o.Piece == "":
@@ -83,8 +82,8 @@ func (p *printedPiece) identity() string {
 }
 
 // openPiece reads the file and finds the part.
-func (o *pieceOptions) openPiece() (*printedPiece, error) {
-	text, err := os.ReadFile(o.Piece)
+func (o *pieceOptions) openPiece(ctx context.Context) (*printedPiece, error) {
+	text, err := userfile.Read(ctx, o.Piece, userfile.MaxScore)
 	if err != nil {
 		return nil, unreadable("piece", o.Piece, err)
 	}
@@ -122,11 +121,11 @@ func (p *printedPiece) list() string {
 
 // runPiece leads the player through a printed piece as through a read.
 func runPiece(ctx context.Context, e *env, o *readOptions) (err error) {
-	p, err := o.openPiece()
+	p, err := o.openPiece(ctx)
 	if err != nil {
 		return err
 	}
-	opts, err := o.accompaniment(p)
+	opts, err := o.accompaniment(ctx, p)
 	if err != nil {
 		return err
 	}
@@ -138,7 +137,7 @@ func runPiece(ctx context.Context, e *env, o *readOptions) (err error) {
 	if err != nil {
 		return err
 	}
-	r, font, err := o.reading(e)
+	r, font, err := o.reading(ctx, e)
 	if err != nil {
 		return err
 	}
@@ -181,7 +180,7 @@ func runPiece(ctx context.Context, e *env, o *readOptions) (err error) {
 
 // accompaniment settles how the piece is accompanied: where it has no other part, by the
 // style asked for, else by a march or a song, as its tempo is.
-func (o *readOptions) accompaniment(p *printedPiece) (band.PieceOptions, error) {
+func (o *readOptions) accompaniment(ctx context.Context, p *printedPiece) (band.PieceOptions, error) {
 	opts := band.PieceOptions{Tempo: o.Tempo, Options: band.Options{
 		Guide: o.Guide, Click: band.Click(o.Click), CountIn: o.countIn(), Percent: o.Slower.value(),
 	}}
@@ -196,7 +195,7 @@ func (o *readOptions) accompaniment(p *printedPiece) (band.PieceOptions, error) 
 		style = "lyrical"
 	}
 	var err error
-	opts.Style, _, err = openStyle(style)
+	opts.Style, _, err = openStyle(ctx, style)
 	return opts, err
 }
 
@@ -238,30 +237,19 @@ func (s *studio) keepPiece(ctx context.Context, p *printedPiece) (int64, error) 
 
 // track writes the band's MIDI file, and its sound where a font is given, as drafts.
 func (o *readOptions) track(p *printedPiece, t *timeline.Timeline, font *synth.Font) (f *files, err error) {
-	if err := os.MkdirAll(o.Out, 0o777); err != nil {
-		return nil, unwritable("folder", o.Out, err)
+	if err := openFolder(o.Out); err != nil {
+		return nil, err
 	}
 	base := filepath.Base(p.file)
 	f = &files{folder: o.Out}
 	if f.name, err = freeTrack(o.Out, fmt.Sprintf("%s-part-%d", plainName(strings.TrimSuffix(base, filepath.Ext(base))), p.index+1), p.identity()); err != nil {
 		return nil, err
 	}
-	defer func() {
-		if err != nil {
-			f.discard()
-		}
-	}()
-	if err := f.write(bandSuffix, func(w io.Writer) error { return file.Write(w, t, p.title, p.identity()) }); err != nil {
-		return nil, fmt.Errorf("%s: %w", f.path(bandSuffix), err)
+	parts := []part{{bandSuffix, func(w io.Writer) error { return file.Write(w, t, p.title, p.identity()) }}}
+	if font != nil {
+		parts = append(parts, part{soundSuffix, func(w io.Writer) error { return synth.RenderWAV(w, t, font, synth.Options{}) }})
 	}
-	if font == nil {
-		return f, nil
-	}
-	err = f.write(soundSuffix, func(w io.Writer) error { return synth.RenderWAV(w, t, font, synth.Options{}) })
-	if err != nil {
-		return nil, fmt.Errorf("%s: %w", f.path(soundSuffix), err)
-	}
-	return f, nil
+	return f, f.writeAll(parts...)
 }
 
 // freeTrack chooses a name under which no file lies in the folder, or a track of this very
@@ -269,7 +257,7 @@ func (o *readOptions) track(p *printedPiece, t *timeline.Timeline, font *synth.F
 func freeTrack(folder, base, identity string) (string, error) {
 	name := base
 	for i := 2; ; i++ {
-		text, err := os.ReadFile(filepath.Join(folder, name+bandSuffix))
+		text, err := userfile.Read(context.Background(), filepath.Join(folder, name+bandSuffix), userfile.MaxMIDI)
 		if err != nil && !os.IsNotExist(err) {
 			return "", unreadable("file", filepath.Join(folder, name+bandSuffix), err)
 		}

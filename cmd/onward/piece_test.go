@@ -2,10 +2,12 @@ package main
 
 import (
 	"bytes"
+	"fmt"
 	"os"
 	"path/filepath"
 	"strings"
 	"testing"
+	"time"
 
 	"onward/cmd/internal/journal"
 	"onward/midi/file"
@@ -106,6 +108,40 @@ func TestPieceInTheJournal(t *testing.T) {
 	inOrder(t, fine(t, s, "write --seed 2 --out x"), "Trumpet", "3 earlier reads")
 }
 
+// What a printed piece is says nothing of the next warm-up, nor of the next read: it has no
+// rung, and it may be for another's instrument.
+func TestPieceIsNotTheLastRead(t *testing.T) {
+	s := pieceStage(t)
+	piece := "read --piece duet.musicxml --look-over 0 --part 1"
+	fine(t, s, piece)
+	inOrder(t, fine(t, s, "warmup --day 2026-03-01 --json"), `"id": "`+usualInstrument+`"`, fmt.Sprintf(`"rung": %d,`, usualRung))
+	fine(t, s, "write --instrument trumpet --rung 5 --seed 1 --out x")
+	s.clock = s.clock.Add(time.Hour)
+	fine(t, s, "read --piece duet.musicxml --look-over 0 --part 2")
+	inOrder(t, fine(t, s, "warmup --day 2026-03-02 --json"), `"id": "trumpet"`, `"rung": 5,`)
+	inOrder(t, fine(t, s, "write --seed 2 --out x"), "Trumpet")
+}
+
+// A piece that was played does not change which style is next.
+func TestPieceIsNoStyle(t *testing.T) {
+	s := pieceStage(t)
+	fine(t, s, "read --style lyrical --seed 1 --look-over 0 --out x")
+	s.clock = s.clock.Add(time.Hour)
+	fine(t, s, "read --piece duet.musicxml --look-over 0 --part 1")
+	j, err := s.openJournal(t.Context(), "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer j.Close()
+	c, err := openClimb(t.Context(), s.env, j)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if c.last == nil || c.last.Style != "lyrical" {
+		t.Errorf("last is %+v, want the lyrical read", c.last)
+	}
+}
+
 // With --out the band's MIDI file is a practice track; it takes no other file's place.
 func TestPieceTrack(t *testing.T) {
 	s := pieceStage(t)
@@ -135,7 +171,7 @@ func TestPieceRefusals(t *testing.T) {
 		{"read --piece duet.musicxml --part 3", "part 3, Nobody: it has no notes to play"},
 		{"read --piece no.xml", "piece no.xml: no such file"},
 		{"read --piece page.xml", "page.xml: the file is not MusicXML"},
-		{"read --piece .", "piece .: is a directory"},
+		{"read --piece .", "piece .: it is a folder"},
 		{"read --part 1", "--part 1: it is for --piece FILE"},
 		{"read --piece duet.musicxml --part 1 --rung 4", "--rung with --piece: it is for fresh reads"},
 		{"read --piece duet.musicxml --part 1 --seed 4", "--seed with --piece"},

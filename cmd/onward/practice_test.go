@@ -189,9 +189,9 @@ func TestPracticeOfATakeKeptLater(t *testing.T) {
 		}
 	}
 	begin := s.begin
-	s.env.begin = func(ctx context.Context, r *live.Roll, sink string) (take, error) {
+	s.env.begin = func(ctx context.Context, r *live.Roll, sink, note string) (take, error) {
 		inJournal("CREATE TRIGGER full BEFORE INSERT ON takes BEGIN SELECT RAISE(ABORT, 'no room'); END")
-		return begin(ctx, r, sink)
+		return begin(ctx, r, sink, note)
 	}
 	var problems []string
 	marked := false
@@ -242,8 +242,8 @@ func TestPracticeWithoutItsScreen(t *testing.T) {
 	}
 	held := make(chan struct{})
 	begin := s.begin
-	s.env.begin = func(ctx context.Context, r *live.Roll, sink string) (take, error) {
-		t, err := begin(ctx, r, sink)
+	s.env.begin = func(ctx context.Context, r *live.Roll, sink, note string) (take, error) {
+		t, err := begin(ctx, r, sink, note)
 		return heldTake{t, ctx, held}, err
 	}
 	time.AfterFunc(200*time.Millisecond, func() { close(held) })

@@ -1,11 +1,9 @@
 package main
 
 import (
-	"bytes"
 	"context"
 	"fmt"
 	"io"
-	"os"
 	"slices"
 	"time"
 
@@ -146,16 +144,11 @@ func exercisePage(kind session.Kind, s *score.Score, in theory.Instrument, minut
 
 // savePage writes a page alone into the folder of reads.
 func (p *practice) savePage(name string, s *score.Score) (path string, err error) {
-	if err := os.MkdirAll(p.o.Out, 0o777); err != nil {
-		return "", unwritable("folder", p.o.Out, err)
-	}
-	var b bytes.Buffer
-	if err := musicxml.Write(&b, s); err != nil {
+	if err := openFolder(p.o.Out); err != nil {
 		return "", err
 	}
 	f := &files{folder: p.o.Out, name: name}
-	if err := f.write(pageSuffix, func(w io.Writer) error { _, err := w.Write(b.Bytes()); return err }); err != nil {
-		f.discard()
+	if err := f.writeAll(part{pageSuffix, func(w io.Writer) error { return musicxml.Write(w, s) }}); err != nil {
 		return "", err
 	}
 	return f.path(pageSuffix), f.place()

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"onward/cmd/internal/journal"
+	"onward/cmd/internal/userfile"
 	"onward/compose"
 	"onward/compose/figure"
 	"onward/compose/musicxml"
@@ -56,34 +57,35 @@ func (o *surveyOptions) prepare(ctx context.Context, e *env, l *surveyed) (p *pr
 	if paper != nil {
 		defer paper.Close()
 	}
-	p = &preparation{}
-	p.name = preparedName + fmt.Sprintf("%s %d", baseName(l.piece.file), l.piece.index+1)
+	p = &preparation{name: preparedName + fmt.Sprintf("%s %d", baseName(l.piece.file), l.piece.index+1)}
 	if err := l.save(ctx, e, o.Journal, p.name, figures); err != nil {
 		return nil, err
 	}
-	if p.drills, err = draftDrills(o.Out, l.piece, page); err != nil {
+	drills, err := draftDrills(o.Out, l.piece, page)
+	if err != nil {
 		return nil, err
 	}
 	defer func() {
 		if err != nil {
-			p.drills.discard()
+			drills.discard()
 		}
 	}()
-	request := l.request(o, p.name)
-	if p.studio, err = openStudio(ctx, e, request); err != nil {
+	s, err := openStudio(ctx, e, l.request(o, p.name))
+	if err != nil {
 		return nil, err
 	}
 	defer func() {
-		if shut := p.studio.close(); err == nil {
+		if shut := s.close(); err == nil {
 			err = shut
 		}
 	}()
+	p.drills, p.studio = drills, s
 	var failed error
-	if p.reads, p.drafts, failed = p.studio.batch(ctx, nil); failed != nil {
+	if p.reads, p.drafts, failed = (&batch{studio: s}).some(ctx, 0, readsPrepared); failed != nil {
 		discard(p.drafts)
 		return nil, failed
 	}
-	if err := o.print(ctx, e, paper, append([]*files{p.drills}, p.drafts...)); err != nil {
+	if err := o.print(ctx, paper, append([]*files{p.drills}, p.drafts...)); err != nil {
 		discard(p.drafts)
 		return nil, err
 	}
@@ -164,14 +166,14 @@ func baseName(file string) string {
 // draftDrills writes the page of drills beside its place, under a name that no other file
 // has but an earlier page of the same part.
 func draftDrills(folder string, piece *printedPiece, page *score.Score) (f *files, err error) {
-	if err := os.MkdirAll(folder, 0o777); err != nil {
-		return nil, unwritable("folder", folder, err)
+	if err := openFolder(folder); err != nil {
+		return nil, err
 	}
 	page.Identity = strings.Replace(piece.identity(), "piece", "drills", 1)
 	base := fmt.Sprintf("%s-part-%d-drills", baseName(piece.file), piece.index+1)
 	f = &files{folder: folder, name: base}
 	for i := 2; ; i++ {
-		text, err := os.ReadFile(f.path(pageSuffix))
+		text, err := userfile.Read(context.Background(), f.path(pageSuffix), userfile.MaxScore)
 		if os.IsNotExist(err) || err == nil && bytes.Contains(text, []byte(page.Identity)) {
 			break
 		}
@@ -180,11 +182,7 @@ func draftDrills(folder string, piece *printedPiece, page *score.Score) (f *file
 		}
 		f.name = fmt.Sprintf("%s-%d", base, i)
 	}
-	err = f.write(pageSuffix, func(w io.Writer) error { return musicxml.Write(w, page) })
-	if err != nil {
-		f.discard()
-	}
-	return f, err
+	return f, f.writeAll(part{pageSuffix, func(w io.Writer) error { return musicxml.Write(w, page) }})
 }
 
 // tell says what was written, and how to play it.

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"time"
 
 	"onward/cmd/internal/stand"
 
@@ -125,25 +124,14 @@ func (o *printOptions) openPrinter(ctx context.Context, e *env) (p printer, err 
 	return nil, fmt.Errorf("%s: %w", o.flag(), err)
 }
 
-// How long printing may take before it is said how far it is, and how often then.
-const (
-	patience  = time.Second
-	tellEvery = 5 * time.Second
-)
-
 // print engraves the pages of drafts and adds what it makes to them; nothing where p is nil.
-func (o *printOptions) print(ctx context.Context, e *env, p printer, drafts []*files) error {
+func (o *printOptions) print(ctx context.Context, p printer, drafts []*files) error {
 	if p == nil {
 		return nil
 	}
-	next := e.clock() + patience
-	for i, f := range drafts {
+	for _, f := range drafts {
 		if err := o.printOne(ctx, p, f); err != nil {
 			return err
-		}
-		if now := e.clock(); now >= next && i+1 < len(drafts) {
-			fmt.Fprintf(e.err, "%d of %d engraved for paper\n", i+1, len(drafts))
-			next = now + tellEvery
 		}
 	}
 	return nil

@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"onward/cmd/internal/journal"
+	"onward/cmd/internal/userfile"
 	"onward/compose"
 	"onward/rhythm"
 	"onward/styles"
@@ -24,6 +25,7 @@ const (
 	usualRung       = 3
 	usualStyle      = "march"
 	usualSound      = "auto"
+	mostReads       = 10_000    // at once; hand-set: years of practice
 	seedsDrawn      = 1_000_000 // a seed that nobody gave is below, so that a person can type it
 )
 
@@ -71,7 +73,7 @@ func (o *requestOptions) flags(cmd *cobra.Command, out string) {
 	f.IntVar(&o.Tempo, "tempo", 0, "`N` felt beats a minute (default: drawn)")
 	f.Uint64Var(&o.Seed, "seed", 0, "`NUMBER` that makes this read again (default: drawn)")
 	f.Int64Var(&o.Again, "again", 0, "make read `N` of your journal again as it was, see onward journal reads")
-	f.IntVar(&o.Count, "count", 1, "`N` reads, with seeds that follow each other")
+	f.IntVar(&o.Count, "count", 1, fmt.Sprintf("`N` reads, 1 to %d, with seeds that follow each other", mostReads))
 	f.StringArrayVar(&o.Figures, "figures", nil,
 		"`FILE` of drilled exercises (MusicXML) or of a vocabulary (.toml), or the name of a saved one; may be repeated")
 	o.aimFlags(cmd)
@@ -101,8 +103,8 @@ func (o *requestOptions) check(cmd *cobra.Command) error {
 		return askedf("--again %d: write the number of a read, as onward journal reads lists them", o.Again)
 	case o.Form != "" && given("measures"):
 		return askedf("--form and --measures: choose one; --measures makes a form of its own")
-	case o.Count < 1:
-		return askedf("--count %d: write 1 or more", o.Count)
+	case o.Count < 1 || o.Count > mostReads:
+		return askedf("--count %d: write 1 to %d", o.Count, mostReads)
 	case given("tempo") && o.Tempo < 1:
 		return askedf("--tempo %d: write felt beats a minute, 30 to 240", o.Tempo)
 	case given("measures") && o.Measures < 1:
@@ -113,8 +115,6 @@ func (o *requestOptions) check(cmd *cobra.Command) error {
 		return askedf("--seed %d: no room for %d reads above it; write a smaller one", o.Seed, o.Count)
 	case given("sound") && !o.WAV && cmd.Name() == "write":
 		return askedf("--sound %s: it is for the WAV file; add --wav, or leave it out", o.Sound)
-	case o.Out == "":
-		return askedf(`--out "": write a folder, . for this one`)
 	}
 	return o.checkPaper(given)
 }
@@ -125,7 +125,7 @@ func (o *requestOptions) request(ctx context.Context, j *journal.Journal) (compo
 	req := compose.Request{Rung: o.Rung, Form: o.Form, Measures: o.Measures, Tempo: o.Tempo, Seed: o.Seed, Aims: o.Aims}
 	var sheet []byte
 	var err error
-	if req.Style, sheet, err = openStyle(o.Style); err != nil {
+	if req.Style, sheet, err = openStyle(ctx, o.Style); err != nil {
 		return req, nil, err
 	}
 	if err := o.checkRubato(req.Style); err != nil {
@@ -151,18 +151,19 @@ func (o *requestOptions) request(ctx context.Context, j *journal.Journal) (compo
 	return req, sheet, nil
 }
 
-// instrument finds the instrument asked for, else that of the player's last read.
+// instrument finds the instrument asked for, else that of the player's last read; a printed
+// piece is for any.
 func (o *requestOptions) instrument(ctx context.Context, j *journal.Journal) (theory.Instrument, error) {
 	if o.Instrument != "" {
 		in, err := theory.InstrumentByID(o.Instrument)
 		return in, asked(err, "`onward instruments` lists them")
 	}
-	last, err := j.Reads(ctx, 1)
+	last, had, err := j.LastRead(ctx)
 	if err != nil {
 		return theory.Instrument{}, err
 	}
-	if len(last) > 0 {
-		if in, err := theory.InstrumentByID(last[0].Instrument); err == nil {
+	if had {
+		if in, err := theory.InstrumentByID(last.Instrument); err == nil {
 			return in, nil
 		}
 	}
@@ -176,12 +177,12 @@ func ownFile(name string) bool {
 
 // openStyle reads the sheet that --style names. text is that of a sheet of the player's own,
 // nil for one that the program carries.
-func openStyle(name string) (sheet *styles.Sheet, text []byte, err error) {
+func openStyle(ctx context.Context, name string) (sheet *styles.Sheet, text []byte, err error) {
 	if !ownFile(name) {
 		sheet, err = styles.Shipped(name)
 		return sheet, nil, asked(err, "`onward styles` lists them; a sheet of your own is given by its path")
 	}
-	if text, err = os.ReadFile(name); err != nil {
+	if text, err = userfile.Read(ctx, name, userfile.MaxSheet); err != nil {
 		return nil, nil, unreadable("style sheet", name, err)
 	}
 	if sheet, err = styles.Parse(name, text); err != nil {
@@ -202,8 +203,12 @@ func sheetMark(text []byte) string {
 // unwritable is the error of a file or folder that cannot be written.
 func unwritable(what, name string, err error) error {
 	var path *fs.PathError
-	if errors.As(err, &path) {
+	var link *os.LinkError
+	switch {
+	case errors.As(err, &path):
 		err = path.Err
+	case errors.As(err, &link):
+		err = link.Err
 	}
 	return askedf("%s %s: %v: name a folder that you may write to, with room in it (--out)", what, name, err)
 }

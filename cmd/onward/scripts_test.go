@@ -15,6 +15,7 @@ func TestMain(m *testing.M) {
 		"onward":    func() { os.Exit(program()) },
 		"burn":      burn,
 		"floor":     floor,
+		"hoard":     hoard,
 		"reporting": reporting,
 	})
 }

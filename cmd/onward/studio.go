@@ -46,6 +46,7 @@ type made struct {
 
 // openStudio settles what was asked and reads what the journal and the exercises bring.
 func openStudio(ctx context.Context, e *env, o *requestOptions) (*studio, error) {
+	sweepDrafts(o.Out)
 	catalogue := figure.Default()
 	rungs, err := ladder.Default(catalogue)
 	if err != nil {

@@ -146,11 +146,11 @@ func (w *warmupBook) player() (theory.Instrument, int, error) {
 	if err != nil || w.o.Rung > 0 {
 		return in, w.o.Rung, err
 	}
-	last, err := w.journal.Reads(w.ctx, 1)
-	if err != nil || len(last) == 0 {
+	last, had, err := w.journal.LastRead(w.ctx)
+	if err != nil || !had {
 		return in, usualRung, err
 	}
-	return in, last[0].Rung, nil
+	return in, last.Rung, nil
 }
 
 // turn counts the days before, going on from the latest.

@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"io"
-	"os"
 	"time"
 
 	"onward/compose/figure"
@@ -114,34 +113,21 @@ func (o *warmupOptions) draft(d *warmup.Day, doc warmupDocument) (f *files, err 
 	if err != nil {
 		return nil, err
 	}
-	if err := os.MkdirAll(o.Out, 0o777); err != nil {
-		return nil, unwritable("folder", o.Out, err)
+	if err := openFolder(o.Out); err != nil {
+		return nil, err
 	}
 	f = &files{folder: o.Out}
 	if f.name, err = o.name(doc.Identity.Request); err != nil {
 		return nil, err
 	}
-	defer func() {
-		if err != nil {
-			f.discard()
-		}
-	}()
 	title := "Warm-up, " + doc.Date.Format("2 January 2006")
 	subtitle := fmt.Sprintf("%s%s, %d minutes: rest as long as you play, each time", warmup.KeyWords(d.Written), concertWords(d), d.Minutes)
 	page := d.Score(title, subtitle, doc.Identity.Request)
-	for _, p := range []struct {
-		suffix string
-		write  func(io.Writer) error
-	}{
-		{pageSuffix, func(w io.Writer) error { return musicxml.Write(w, page) }},
-		{bandSuffix, func(w io.Writer) error { return file.Write(w, t, title, doc.Identity.Request) }},
-		{documentSuffix, func(w io.Writer) error { return writeJSON(w, doc) }},
-	} {
-		if err := f.write(p.suffix, p.write); err != nil {
-			return nil, fmt.Errorf("%s: %w", f.path(p.suffix), err)
-		}
-	}
-	return f, nil
+	return f, f.writeAll(
+		part{pageSuffix, func(w io.Writer) error { return musicxml.Write(w, page) }},
+		part{bandSuffix, func(w io.Writer) error { return file.Write(w, t, title, doc.Identity.Request) }},
+		part{documentSuffix, func(w io.Writer) error { return writeJSON(w, doc) }},
+	)
 }
 
 // name chooses the files' name: warmup and the day, and a number where another warm-up of

@@ -8,7 +8,9 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"time"
 
+	"onward/cmd/internal/userfile"
 	"onward/midi/synth"
 
 	"github.com/spf13/cobra"
@@ -26,7 +28,7 @@ programs) and, with --wav, NAME.wav; with --pdf the page engraved for your print
 NAME.pdf. NAME is style, rung and seed: march-r3-12345.
 
 The seed makes the same read again. A read that your journal has already is made
-again as it was.`,
+again as it was. Ctrl-C ends many reads (--count): those made are kept.`,
 		Example: `  onward write --style march --rung 3
   onward write --figures exercise.musicxml --instrument trumpet --out pages
   onward write --style lyrical --key "G minor" --measures 16 --guide --wav
@@ -51,7 +53,7 @@ again as it was.`,
 
 // runWrite makes the reads, writes their files, and says what they are.
 func runWrite(ctx context.Context, e *env, o *requestOptions) (err error) {
-	font, err := o.font()
+	font, err := o.font(ctx)
 	if err != nil {
 		return err
 	}
@@ -71,39 +73,32 @@ func runWrite(ctx context.Context, e *env, o *requestOptions) (err error) {
 			err = shut
 		}
 	}()
-	reads, drafts, failed := s.batch(ctx, font)
-	if ctx.Err() != nil || len(reads) == 0 {
-		discard(drafts)
-		return failed
-	}
-	if err := o.print(ctx, e, paper, drafts); err != nil {
-		discard(drafts)
+	b := &batch{studio: s, font: font, paper: paper, tellAt: e.clock() + tellEvery}
+	if err = b.write(ctx); err == nil || b.written == 0 {
 		return err
 	}
-	if err := s.deliver(ctx, reads, drafts); err != nil {
-		return err
+	if ctx.Err() != nil {
+		fmt.Fprintf(e.err, "%d of %d reads are written and kept; the others: --seed %d --count %d\n",
+			b.written, o.Count, s.req.Seed+uint64(b.written), o.Count-b.written)
 	}
-	for i, m := range reads {
-		if err := s.tell(e.out, m, drafts[i]); err != nil {
-			return err
-		}
-	}
-	if failed != nil {
-		return fmt.Errorf("after %d of %d reads: %w", len(reads), o.Count, failed)
-	}
-	return nil
+	return fmt.Errorf("after %d of %d reads: %w", b.written, o.Count, err)
 }
 
 // font opens the sound font of the WAV files; nil where none are asked for.
-func (o *requestOptions) font() (*synth.Font, error) {
+func (o *requestOptions) font(ctx context.Context) (*synth.Font, error) {
 	if !o.WAV {
 		return nil, nil
 	}
 	if o.Sound == "off" {
 		return nil, askedf("--wav with --sound off: a WAV needs a sound; write auto, builtin or a sound font")
 	}
-	font, err := synth.Open(o.Sound)
+	font, err := openFont(ctx, o.Sound)
 	return font, asked(err, "")
+}
+
+// openFont is synth.Open's font; see there.
+func openFont(ctx context.Context, spec string) (*synth.Font, error) {
+	return synth.Open(spec, func(path string) (synth.FontFile, error) { return userfile.Open(ctx, path, userfile.MaxFont) })
 }
 
 // A draft is what became of one read's files.
@@ -112,17 +107,65 @@ type draft struct {
 	err   error
 }
 
-// batch composes the reads, one after the other since each keeps clear of those before
-// it, and writes their drafts beside that. Those made before a failure are reported
-// with it.
-func (s *studio) batch(ctx context.Context, font *synth.Font) (reads []*made, drafts []*files, err error) {
+// A batch is the reads of one invocation, which are made, kept and told some at a time: so
+// many are lost at most where the program is killed, and so many are held in memory.
+type batch struct {
+	*studio
+	font    *synth.Font // nil for no sound
+	paper   printer     // nil where nothing is printed
+	written int         // reads that are in the journal and in their places
+	tellAt  time.Duration
+}
+
+const (
+	readsAtOnce = 20              // of a batch, unless they are printed, which takes longer
+	tellEvery   = 5 * time.Second // it is said how far a batch is
+)
+
+// write makes all reads. Those made before a failure, or before the player ends it, are kept.
+func (b *batch) write(ctx context.Context) error {
+	size := readsAtOnce
+	if b.paper != nil {
+		size = 1
+	}
+	for b.written < b.o.Count {
+		if b.written > 0 { // what was made is in the journal now
+			if err := b.remember(ctx); err != nil {
+				return err
+			}
+		}
+		reads, drafts, failed := b.some(ctx, b.written, min(size, b.o.Count-b.written))
+		if err := b.o.print(ctx, b.paper, drafts); err != nil {
+			discard(drafts)
+			return err
+		}
+		if err := b.deliver(context.WithoutCancel(ctx), reads, drafts); err != nil {
+			return err
+		}
+		b.written += len(reads)
+		for i, m := range reads {
+			if err := b.tell(b.e.out, m, drafts[i]); err != nil {
+				return err
+			}
+		}
+		if failed != nil {
+			return failed
+		}
+	}
+	return nil
+}
+
+// some composes n reads from the one of the index first on, one after the other since each
+// keeps clear of those before it, and writes their drafts beside that. Those made before a
+// failure are reported with it.
+func (b *batch) some(ctx context.Context, first, n int) (reads []*made, drafts []*files, err error) {
 	slots := make(chan struct{}, runtime.GOMAXPROCS(0))
-	results := make([]draft, s.o.Count)
+	results := make([]draft, n)
 	var writing sync.WaitGroup
-	for i := range s.o.Count {
+	for i := range n {
 		var m *made
 		if err = ctx.Err(); err == nil {
-			m, err = s.compose(ctx, s.req.Seed+uint64(i))
+			m, err = b.compose(ctx, b.req.Seed+uint64(first+i))
 		}
 		if err != nil {
 			break
@@ -130,10 +173,10 @@ func (s *studio) batch(ctx context.Context, font *synth.Font) (reads []*made, dr
 		reads = append(reads, m)
 		slots <- struct{}{}
 		writing.Go(func() {
-			results[i] = s.draft(m, font)
+			results[i] = b.draft(m, b.font)
 			<-slots
 		})
-		s.progress(i+1, s.o.Count)
+		b.progress(first + i + 1)
 	}
 	writing.Wait()
 	for i, d := range results[:len(reads)] {
@@ -159,12 +202,11 @@ func (s *studio) draft(m *made, font *synth.Font) draft {
 	return draft{f, err}
 }
 
-// progressEvery is after how many reads of a large batch a line says how far it is.
-const progressEvery = 100
-
-func (s *studio) progress(done, of int) {
-	if of > progressEvery && done%progressEvery == 0 && done < of {
-		fmt.Fprintf(s.e.err, "%d of %d reads\n", done, of)
+// progress says now and then how many reads are made.
+func (b *batch) progress(done int) {
+	if now := b.e.clock(); b.tellAt > 0 && now >= b.tellAt && done < b.o.Count {
+		fmt.Fprintf(b.e.err, "%d of %d reads\n", done, b.o.Count)
+		b.tellAt = now + tellEvery
 	}
 }
 

@@ -99,6 +99,12 @@ func TestEachCheckFindsItsOwnFault(t *testing.T) {
 			note(p, 1, 0).Pitch.Alter = -3
 			SetAccidentals(p)
 		}},
+		{"alterations", "below MIDI's lowest", func(p *Part) { note(p, 1, 0).Pitch.Octave = -2 }},
+		{"alterations", "above MIDI's highest", func(p *Part) { note(p, 1, 0).Pitch.Octave = 10 }},
+		{"alterations", "a triple sharp as a grace note", func(p *Part) {
+			note(p, 3, 0).Grace[0].Alter = 3
+			SetAccidentals(p)
+		}},
 		{"graces", "ahead of a rest", func(p *Part) { note(p, 9, 0).Grace = []theory.Pitch{theory.MustPitch("C4")} }},
 		{"graces", "too many", func(p *Part) {
 			note(p, 3, 0).Grace = make([]theory.Pitch, 5)
@@ -112,6 +118,7 @@ func TestEachCheckFindsItsOwnFault(t *testing.T) {
 			note(p, 2, 1).TieStop = false
 		}},
 		{"ties", "no beginning", func(p *Part) { note(p, 2, 0).TieStart = false }},
+		{"ties", "to a rest", func(p *Part) { note(p, 4, 4).TieStart = true }},
 		{"ties", "to another pitch", func(p *Part) {
 			note(p, 2, 0).Pitch = theory.MustPitch("C5")
 		}},
@@ -132,6 +139,11 @@ func TestEachCheckFindsItsOwnFault(t *testing.T) {
 		{"beams", "one left out", func(p *Part) { note(p, 1, 3).Beams = nil }},
 		{"beams", "not ended", func(p *Part) { note(p, 1, 4).Beams[0] = BeamContinue }},
 		{"beams", "too few", func(p *Part) { note(p, 2, 2).Beams = nil; note(p, 2, 3).Beams = nil }},
+		{"beams", "eighths with two", func(p *Part) {
+			note(p, 1, 3).Beams, note(p, 1, 4).Beams, note(p, 1, 2).Beams = []Beam{BeamContinue, BeamBegin}, []Beam{BeamEnd, BeamEnd}, []Beam{BeamBegin}
+		}},
+		{"beams", "a hook alone", func(p *Part) { note(p, 2, 1).Beams = []Beam{BeamForwardHook} }},
+		{"beams", "begun twice", func(p *Part) { note(p, 1, 3).Beams[0] = BeamBegin }},
 		{"beams", "an inner beam too long", func(p *Part) { note(p, 2, 3).Beams[1] = BeamContinue }},
 		{"repeats", "not ended", func(p *Part) { p.Measures[6].RepeatStart = true }},
 		{"repeats", "not begun", func(p *Part) { p.Measures[9].RepeatEnd = true }},
@@ -148,10 +160,34 @@ func TestEachCheckFindsItsOwnFault(t *testing.T) {
 		{"final bar", "too early", func(p *Part) { p.Measures[9].FinalBar = true }},
 		{"dynamics", "unknown", func(p *Part) { p.Measures[1].Dynamics[0].Mark = "mfp" }},
 		{"dynamics", "outside", func(p *Part) { p.Measures[1].Dynamics[0].At = rhythm.Offset(rhythm.Whole) }},
+		{"dynamics", "two in one place", func(p *Part) {
+			p.Measures[1].Dynamics = append(p.Measures[1].Dynamics, Dynamic{Mark: "f"})
+		}},
+		{"dynamics", "before the measure", func(p *Part) { p.Measures[1].Dynamics[0].At = -1 }},
+		{"hairpins", "of no length", func(p *Part) {
+			p.Measures[2].Hairpins[1].At = p.Measures[2].Hairpins[0].At
+		}},
+		{"hairpins", "one inside another", func(p *Part) {
+			h := p.Measures[2].Hairpins
+			p.Measures[2].Hairpins = []Hairpin{h[0], {h[0].At + 1, Diminuendo}, h[1]}
+		}},
+		{"hairpins", "opened at the end of the measure", func(p *Part) {
+			m := &p.Measures[2]
+			m.Hairpins = append(m.Hairpins, Hairpin{rhythm.Offset(m.Length), Crescendo})
+			p.Measures[3].Hairpins = []Hairpin{{1, HairpinStop}}
+		}},
+		{"hairpins", "out of order", func(p *Part) {
+			h := p.Measures[2].Hairpins
+			p.Measures[2].Hairpins = append(h, Hairpin{h[1].At - 2, Crescendo}, Hairpin{h[1].At, HairpinStop})
+		}},
+		{"hairpins", "of no known kind", func(p *Part) { p.Measures[2].Hairpins[0].Kind = HairpinStop + 1 }},
 		{"hairpins", "not stopped", func(p *Part) { p.Measures[2].Hairpins = p.Measures[2].Hairpins[:1] }},
 		{"hairpins", "not opened", func(p *Part) { p.Measures[2].Hairpins = p.Measures[2].Hairpins[1:] }},
 		{"hairpins", "outside", func(p *Part) { p.Measures[2].Hairpins[1].At = rhythm.Offset(rhythm.Whole) }},
 		{"tempo", "too fast", func(p *Part) { p.Measures[0].Tempo.BPM = 400 }},
+		{"tempo", "too slow", func(p *Part) { p.Measures[0].Tempo.BPM = 19 }},
+		{"tempo", "two dots", func(p *Part) { p.Measures[0].Tempo.Beat.Dots = 2 }},
+		{"tempo", "a third of a whole", func(p *Part) { p.Measures[0].Tempo.Beat.Base = 3 }},
 		{"tempo", "a tuplet", func(p *Part) { p.Measures[0].Tempo.Beat.Tuplet = rhythm.Triplet }},
 		{"beam groups", "across the middle", func(p *Part) {
 			note(p, 6, 4).Beams = []Beam{BeamContinue}

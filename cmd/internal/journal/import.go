@@ -34,8 +34,9 @@ type Imported struct{ Added, Had Items }
 type Items struct{ Players, Reads, Takes, Marks, Lessons, Warmups, Vocabularies, Latencies, Proposals int }
 
 // Import adds what a journal in its portable form holds, all players', whole or not at all;
-// name is the file's. What is there already is not added again: reads, lessons, warm-ups and
-// takes of one player and time that are otherwise the same. Of two vocabularies of one name,
+// name is the file's. What is there already is not added again: reads, lessons and warm-ups
+// of one player and time that are otherwise the same, takes of one read by one player that
+// started at one time. Of two vocabularies of one name,
 // and of two latencies of one sink, the later stays; marks and proposals that are there stay.
 // A file that is damaged or cut short is refused with a *LineError.
 func (j *Journal) Import(ctx context.Context, name string, r io.Reader) (Imported, error) {

@@ -38,6 +38,40 @@ func takeOf(t *testing.T, j *Journal, identity string) int64 {
 	return id
 }
 
+// The last read is the player's own, or one that they played, and no printed piece.
+func TestLastRead(t *testing.T) {
+	ctx := context.Background()
+	ann := fresh(t)
+	bob, _, err := ann.As(ctx, "Bob")
+	if err != nil {
+		t.Fatal(err)
+	}
+	last := func(j *Journal) string {
+		r, had, err := j.LastRead(ctx)
+		if err != nil || !had && r.Identity != "" {
+			t.Fatalf("got %+v, %v, error %v", r, had, err)
+		}
+		return r.Identity
+	}
+	piece := march("a piece", 1)
+	piece.Rung = 0
+	if add(t, ann, piece); last(ann) != "" {
+		t.Errorf("%q, want none", last(ann))
+	}
+	ids := add(t, ann, march("a", 1), march("b", 1))
+	piece.Identity = "another piece"
+	add(t, ann, piece)
+	if last(ann) != "b" || last(bob) != "" {
+		t.Errorf("got %q and of another %q, want b and none", last(ann), last(bob))
+	}
+	if _, err := bob.AddTake(ctx, Take{ReadID: ids[0], Started: noon, Ended: noon, Outcome: KeptGoing}); err != nil {
+		t.Fatal(err)
+	}
+	if last(bob) != "a" {
+		t.Errorf("got %q, want the read that was played", last(bob))
+	}
+}
+
 // belongings says what a player has.
 func belongings(t *testing.T, j *Journal) string {
 	t.Helper()

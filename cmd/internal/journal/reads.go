@@ -16,7 +16,7 @@ type Read struct {
 	Identity   string // seed, request and generator version in one line
 	Title      string
 	Style      string // march, lyrical, or the player's own sheet
-	Rung       int    // of the ladder, from 1
+	Rung       int    // of the ladder, from 1; 0 of a printed piece
 	Instrument string // the instrument's ID
 	Made       time.Time
 	// Melody is the tune as intervals and durations, in the composer's own encoding.
@@ -137,6 +137,17 @@ func (j *Journal) Reads(ctx context.Context, limit int) ([]Read, error) {
 	reads, err := j.reads(ctx, readColumns+`, x'' FROM reads WHERE player = ?1
 		OR id IN (SELECT read_id FROM takes WHERE player = ?1) ORDER BY made DESC, id DESC LIMIT ?2`, j.player, limit)
 	return reads, explain(j.path, "list reads", err)
+}
+
+// LastRead reports the newest read made for the player or played by them that is of a rung,
+// as a printed piece is not, without its melody; and whether there is one.
+func (j *Journal) LastRead(ctx context.Context) (Read, bool, error) {
+	reads, err := j.reads(ctx, readColumns+`, x'' FROM reads WHERE rung > 0 AND (player = ?1
+		OR id IN (SELECT read_id FROM takes WHERE player = ?1)) ORDER BY made DESC, id DESC LIMIT 1`, j.player)
+	if err != nil || len(reads) == 0 {
+		return Read{}, false, explain(j.path, "find the last read", err)
+	}
+	return reads[0], true, nil
 }
 
 // Recent lists the n newest reads, newest first, with their melodies.
