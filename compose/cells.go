@@ -16,6 +16,7 @@ type stock struct {
 	weight []float64 // the same, for tiling: the cells of one length share the weight of one
 	fresh  []bool    // brought by this read
 	known  []bool    // drilled; all of them without a vocabulary
+	sounds [][]sound // what they are at the start of a measure
 }
 
 // How much rarer a cell is that the vocabulary lacks, and one of a level farther from the
@@ -45,7 +46,7 @@ func (p *piece) newStock() *stock {
 			}
 		}
 		w *= p.cellFactor(c)
-		st.cells, st.wanted = append(st.cells, c), append(st.wanted, w)
+		st.cells, st.wanted, st.sounds = append(st.cells, c), append(st.wanted, w), append(st.sounds, sounds(c, 0))
 		st.fresh, st.known = append(st.fresh, fresh && !p.keepsBack()), append(st.known, known)
 		w *= math.Pow(farLevel, math.Abs(float64(c.Level)-middleLevel*float64(p.req.Rung)))
 		st.weight = append(st.weight, w)
@@ -228,7 +229,7 @@ func (st *stock) match(want []sound, end rhythm.Offset) []laid {
 			}
 		}
 		for i, c := range st.cells {
-			if at.Add(c.Span) > end || !st.mayStart(c, at) || !stands(c, at, want) || hasGrace(c) {
+			if at.Add(c.Span) > end || !st.mayStart(c, at) || !stands(st.sounds[i], at, at.Add(c.Span), want) || hasGrace(c) {
 				continue
 			}
 			cost := 1
@@ -293,14 +294,14 @@ func hasGrace(c *rhythm.Cell) bool {
 	return false
 }
 
-// stands reports whether the cell at the offset says what is wanted there.
-func stands(c *rhythm.Cell, at rhythm.Offset, want []sound) bool {
-	end := at.Add(c.Span)
+// stands reports whether the sounds of a cell, put from one offset to another, say what is
+// wanted there.
+func stands(cell []sound, at, end rhythm.Offset, want []sound) bool {
 	k := 0
 	for k < len(want) && want[k].to <= at {
 		k++
 	}
-	for _, s := range sounds(c, at) {
+	for _, s := range cell {
 		if k == len(want) {
 			return false
 		}
@@ -308,7 +309,7 @@ func stands(c *rhythm.Cell, at rhythm.Offset, want []sound) bool {
 		if w.rest { // silence may go on beyond the cell
 			w.from, w.to = max(w.from, at), min(w.to, end)
 		}
-		if w != s {
+		if w != (sound{at + s.from, at + s.to, s.rest}) {
 			return false
 		}
 		k++

@@ -180,11 +180,12 @@ func (p *piece) sectionKey(name string) theory.Key {
 	return k
 }
 
-// How much rarer a form is drawn for each step that its compass goes beyond the range, and
-// one whose mode is not the section's. Set by hand.
+// How much rarer a form is drawn for each step that its compass goes beyond the range, one
+// whose mode is not the section's, and one whose close is weak. Set by hand.
 const (
 	stepBeyond = 0.45
 	otherMode  = 0.002
+	noDominant = 0.7 // closes without the dominant ahead of its last measure
 )
 
 // drawPlan draws the form of a real tune that the section is made by: of its length and
@@ -200,6 +201,9 @@ func (p *piece) drawPlan(rng *rand.Rand, s *section) error {
 		beyond := 0
 		bases[i], beyond = p.settleBase(s.key, forms[i])
 		w := float64(max(1, forms[i].Weight)) * math.Pow(stepBeyond, float64(beyond))
+		if n := len(forms[i].Measures); s.Ends == "" && forms[i].Measures[n-2].Chord != idiom.V {
+			w *= noDominant
+		}
 		if forms[i].Minor != (s.key.Mode == theory.Minor) {
 			w *= otherMode
 		}
@@ -221,6 +225,9 @@ func (p *piece) formsFor(s *section) []*idiom.Form {
 	var out, fitted []*idiom.Form
 	for i := range p.learned.Forms {
 		f := &p.learned.Forms[i]
+		if f.Measures[len(f.Measures)-1].Silent { // it leaves room for a pickup that a section here has not
+			continue
+		}
 		if fit := f.Fit(s.Measures); fit == f && f.Closes() == (s.Ends == "") {
 			out = append(out, f)
 		} else if fit != nil && fit.Closes() == (s.Ends == "") {
@@ -276,6 +283,9 @@ func (p *piece) lay(s *section) error {
 			return err
 		}
 		b.chords = []spell{{0, chord}}
+		if i == n-2 && s.Ends == "" && b.Chord == idiom.I && s.of == nil {
+			p.prepareClose(s, b)
+		}
 		s.bars = append(s.bars, b)
 	}
 	if s.of != nil {
@@ -291,6 +301,14 @@ func (p *piece) lay(s *section) error {
 		s.ending = p.firstEnding(s)
 	}
 	return nil
+}
+
+// prepareClose gives the second half of the bar ahead of a close the dominant, where the form
+// has the tonic in all of it: forms have one chord a measure.
+func (p *piece) prepareClose(s *section, b *bar) {
+	if v, err := s.key.Numeral("V7"); err == nil && p.half() != 0 {
+		b.chords = append(b.chords, spell{p.half(), v})
+	}
 }
 
 // ends makes the bar one that ends its section: new, heard, on the tonic or the dominant.

@@ -138,8 +138,12 @@ func spelled(pitches []theory.Pitch) string {
 	return string(s)
 }
 
-// starts lists the pitches a figure may start on: the key's, the chord's own
-// alterations, in minor the raised seventh.
+// chromaticRungs is the rung from which a figure may start on a note that neither key nor
+// chord has: chromatic neighbours are a thing of the rung below.
+const chromaticRungs = 8
+
+// starts lists the pitches a figure may start on: the key's, the chord's own alterations, in
+// minor the raised seventh; on the upper rungs chromatic notes, which go on by step.
 func (p *piece) starts(sl *slot) []theory.Pitch {
 	var out []theory.Pitch
 	for step := p.low.Step(); step <= p.high.Step(); step++ {
@@ -150,6 +154,14 @@ func (p *piece) starts(sl *slot) []theory.Pitch {
 		for _, c := range sl.chords[0].Tones() {
 			if c.Letter == natural.Letter && c.Alter != natural.Alter {
 				if q := c.In(natural.Octave); p.inRange(q) {
+					out = append(out, q)
+				}
+			}
+		}
+		if p.req.Rung >= chromaticRungs && sl.final == "" && sl.key.Mode == theory.Major {
+			for _, by := range []int{-1, 1} {
+				q := natural
+				if q.Alter += by; q.Alter >= -1 && q.Alter <= 1 && p.inRange(q) && !slices.Contains(out, q) {
 					out = append(out, q)
 				}
 			}
@@ -235,7 +247,7 @@ func (p *piece) drilledWeight(sl *slot, s *figure.Shape, w float64) float64 {
 const leaningRungs = 5
 
 // leaning is how much rarer a note leans than the learned chances have it, which know no band.
-const leaning = 0.6
+const leaning = 1.0
 
 // strayHold is how much rarer a note outside the chord is held for more than a beat.
 const strayHold = 0.2

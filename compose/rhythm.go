@@ -228,6 +228,10 @@ func (b *bar) takesUp(held int) bool {
 	return b.cells != nil && !b.Silent && !b.held && held == 0 && len(b.chords) == 1
 }
 
+// sharper is the power of the learned chances that rhythms are drawn by: the back-off to more
+// general contexts makes them too even. Set by hand.
+const sharper = 1.5
+
 // again is how much rarer a rhythm is that the section had, where a measure is new. Set by
 // hand, as in the sketch that the forms were tried with.
 const again = 0.05
@@ -256,11 +260,11 @@ func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, b
 		w := &options[i]
 		chance := spare
 		if w.index != idiom.None {
-			chance = chances[w.index]
+			chance = math.Pow(chances[w.index], sharper)
 		} else if b.place >= 2 && !endsLong(w.cells, p.meter) {
 			return 0
 		}
-		if final && (w.over > 0 || !closes(w, p.meter)) || bring && !w.fresh {
+		if final && (w.over > 0 || !closes(w, p.meter) || held > 0 && w.onsets < 2) || bring && !w.fresh {
 			return 0
 		}
 		if b.Kind == idiom.New && used[w.index] && w.index != idiom.None {

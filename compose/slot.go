@@ -1,6 +1,8 @@
 package compose
 
 import (
+	"slices"
+
 	"onward/compose/figure"
 	"onward/compose/idiom"
 	"onward/rhythm"
@@ -88,7 +90,11 @@ func (p *piece) barSlots(s *section, b *bar, i int) {
 	for _, l := range b.cells {
 		if sl := p.newSlot(b, l, s.key, held); len(sl.onsets) > 0 {
 			for k, at := range sl.onsets {
-				sl.ctx[k] = idiom.Context{Chord: b.Chord, Next: next, Onset: p.learned.tick(at), Place: b.place,
+				chord := b.Chord
+				if len(b.chords) > 1 && at >= b.chords[1].at { // the dominant, see prepareClose and firstEnding
+					chord = idiom.V
+				}
+				sl.ctx[k] = idiom.Context{Chord: chord, Next: next, Onset: p.learned.tick(at), Place: b.place,
 					Measured: p.learned.Measured, Beat: p.learned.Beat, Minor: s.key.Mode == theory.Minor,
 					Held: int(before / p.learned.unit), Ticks: int(sl.held[k] / p.learned.unit)}
 				before = sl.held[k]
@@ -180,7 +186,7 @@ func (p *piece) newSlot(b *bar, l laid, key theory.Key, held bool) *slot {
 		case !tied:
 			sl.onsets = append(sl.onsets, at)
 			sl.chords = append(sl.chords, b.chordAt(at))
-			sl.strong = append(sl.strong, p.accented(at))
+			sl.strong = append(sl.strong, p.accented(at) || b.changes(at))
 			sl.held = append(sl.held, e.Value.Duration())
 		case len(sl.held) > 0:
 			sl.held[len(sl.held)-1] += e.Value.Duration()
@@ -190,6 +196,14 @@ func (p *piece) newSlot(b *bar, l laid, key theory.Key, held bool) *slot {
 	}
 	sl.ctx = make([]idiom.Context, len(sl.onsets))
 	return sl
+}
+
+// tiedIn reports whether the slot's cell begins with a note tied over from the measure before.
+func (sl *slot) tiedIn() bool { return sl.bar.held && sl.at == 0 }
+
+// changes reports whether another chord sets in at the measure offset.
+func (b *bar) changes(at rhythm.Offset) bool {
+	return slices.ContainsFunc(b.chords[1:], func(s spell) bool { return s.at == at })
 }
 
 // accented reports whether a note at the measure offset must belong to the chord.

@@ -18,9 +18,13 @@ const alterations = 5
 // sungs is how many pitches the piece numbers.
 func (p *piece) sungs() int { return alterations * (p.high.Step() - p.low.Step() + 1) }
 
+// number reports the number of a pitch, from 0.
+func (p *piece) number(q theory.Pitch) int {
+	return (q.Step()-p.low.Step())*alterations + q.Alter + alterations/2
+}
+
 func (p *piece) sung(q theory.Pitch) sung {
-	step := q.Step()
-	return sung{q, int32((step-p.low.Step())*alterations + q.Alter + alterations/2), int32(step), int32(q.MIDI())}
+	return sung{q, int32(p.number(q)), int32(q.Step()), int32(q.MIDI())}
 }
 
 // A tree holds a slot's instances by their first notes; twig 0 is its root.
@@ -107,10 +111,9 @@ func (w *stepper) leaving(n *node) way {
 	if n.start {
 		return way{w: w}
 	}
-	q := w.p.sung(n.pitch)
-	l := &w.leaves[q.number]
+	l := &w.leaves[w.p.number(n.pitch)]
 	if l.chances == nil {
-		*l = w.leavesOf(q)
+		*l = w.leavesOf(w.p.sung(n.pitch))
 	}
 	return way{w, l, &l.chances[idiom.MemoryOf(int(n.last), int(n.turn))], &l.odds[near(int(n.last))]}
 }

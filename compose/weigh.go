@@ -3,6 +3,7 @@ package compose
 import (
 	"math"
 	"sync"
+	"sync/atomic"
 
 	"onward/compose/idiom"
 	"onward/theory"
@@ -50,17 +51,25 @@ func (c *chance) at(steps int) float64 {
 	return float64(c[steps+idiom.Span])
 }
 
-// A lineBook keeps chances, which all reads of a world share.
+// A lineBook keeps chances, which all reads of a world share; nil keeps nothing.
 type lineBook struct {
-	m *sync.Map // nil to keep nothing
+	m sync.Map // by lineKey
+	n atomic.Int32
 }
 
-func (b lineBook) of(k lineKey) []byMemory {
-	if b.m == nil {
+// linesKept is how many tables are kept, of some 40 kilobytes each, until all are dropped.
+const linesKept = 1024
+
+func (b *lineBook) of(k lineKey) []byMemory {
+	if b == nil {
 		return tableOf(k)
 	}
 	if v, ok := b.m.Load(k); ok {
 		return v.([]byMemory)
+	}
+	if b.n.Add(1) > linesKept {
+		b.m.Clear()
+		b.n.Store(1)
 	}
 	t := tableOf(k)
 	b.m.Store(k, t)
@@ -159,10 +168,10 @@ var unheard = func() (all alterOdds) {
 }()
 
 // step weighs the interval between two notes for the rung's largest leap, which it may not
-// pass, and for what the instrument makes costly.
+// pass, nor an octave, and for what the instrument makes costly.
 func (p *piece) step(a, b theory.Pitch) float64 {
-	steps := b.Step() - a.Step()
-	if max(steps, -steps)+1 > p.rung.Leap {
+	steps, semis := b.Step()-a.Step(), b.MIDI()-a.MIDI()
+	if max(steps, -steps)+1 > p.rung.Leap || max(semis, -semis) > 12 {
 		return 0
 	}
 	return even(math.Exp(-p.costShare*float64(p.req.Instrument.Cost(a, b))) * awkward(theory.Between(a, b)))

@@ -3,16 +3,18 @@ package idiom
 // phrase is how many measures a phrase has.
 const phrase = 4
 
-// Fit reports the form made n measures long, or nil if it is less than half as long or more
-// than four times: a longer form loses measures ahead of its last phrase, a shorter one goes
-// on with itself, opening alike.
+// Fit reports the form made n measures long, or nil if it is more than four times as long or
+// n is below 4: a longer form loses measures ahead of its last phrase, a shorter one goes on
+// with itself, opening alike, as often as needed.
 func (f *Form) Fit(n int) *Form {
 	switch size := len(f.Measures); {
 	case size == n:
 		return f
 	case n < size && 4*n >= size && n >= phrase:
 		return f.cut(n)
-	case n > size && n <= 2*size:
+	case n > 2*size:
+		return f.extend(2 * size).Fit(n)
+	case n > size:
 		return f.extend(n)
 	}
 	return nil

@@ -87,20 +87,28 @@ func layoutFor(measured int) layout {
 	return l
 }
 
-// values reports the value of each feature, from 0.
-func (c *Context) values() [features]int {
-	v := [features]int{
-		degree: mod(c.Step, 7),
-		step:   max(-6, min(14, c.Step)) + 6,
-		height: clip(floorDiv(c.Step-3, 2), 3) + 3,
-		last:   clip(c.Last, Memory) + Memory,
-		small:  clip(c.Last, smallSpan) + smallSpan,
-		turn:   clip(c.Turn, 1) + 1,
-		chord:  int(c.Chord), next: int(c.Next),
+// values are those of each feature, from 0.
+type values [features]int
+
+// stand sets what hangs on the step of the note before.
+func (v *values) stand(on int) {
+	v[degree] = mod(on, 7)
+	v[step] = max(-6, min(14, on)) + 6
+	v[height] = clip(floorDiv(on-3, 2), 3) + 3
+}
+
+// values reports the value of each feature.
+func (c *Context) values() values {
+	v := values{
+		last:  clip(c.Last, Memory) + Memory,
+		small: clip(c.Last, smallSpan) + smallSpan,
+		turn:  clip(c.Turn, 1) + 1,
+		chord: int(c.Chord), next: int(c.Next),
 		slot:  mod(c.Onset, c.Measured) / slotTicks,
 		place: c.Place,
 		held:  lengthClass(c.Held), ticks: lengthClass(c.Ticks),
 	}
+	v.stand(c.Step)
 	switch {
 	case mod(c.Onset, c.Measured) == 0:
 	case mod(c.Onset, c.Beat) == 0:
@@ -135,7 +143,7 @@ func (m *Meter) Rows(c *Context) [Templates]int {
 }
 
 // row reports the row of the i-th template for values of the features.
-func (l *layout) row(i int, v *[features]int) int {
+func (l *layout) row(i int, v *values) int {
 	at := 0
 	for _, f := range templates[i].parts {
 		at = at*l.size[f] + v[f]

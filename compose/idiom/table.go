@@ -13,22 +13,22 @@ func After(memory, interval int) int { return MemoryOf(interval, memory/3-Memory
 // the rest as in c, at a fraction of its cost: weights that hang on the step and on the
 // memory are made into factors apart. It differs from IntervalChances by rounding alone.
 func (m *Meter) Table(c *Context, low, high int) [][Memories][Intervals]float64 {
-	at := *c
+	v := c.values()
 	var byMemory [Memories][Intervals]float64
 	for memory := range byMemory {
-		at.Last, at.Turn = memory/3-Memory, memory%3-1
-		byMemory[memory] = m.factors(&at, onMemory)
+		v[last], v[turn] = memory/3, memory%3
+		v[small] = smallOf(memory)
+		byMemory[memory] = m.factors(&v, onMemory)
 	}
 	all := make([][Memories][Intervals]float64, high-low+1)
 	for i := range all {
-		at.Step = low + i
+		v.stand(low + i)
 		var bySmall [2*smallSpan + 1][Intervals]float64
-		for small := range bySmall {
-			at.Last = small - smallSpan
-			bySmall[small] = m.factors(&at, onStep)
+		for v[small] = range bySmall {
+			bySmall[v[small]] = m.factors(&v, onStep)
 		}
 		for memory := range Memories {
-			a, b := &byMemory[memory], &bySmall[clip(memory/3-Memory, smallSpan)+smallSpan]
+			a, b := &byMemory[memory], &bySmall[smallOf(memory)]
 			out, total := &all[i][memory], 0.0
 			for k := range out {
 				out[k] = a[k] * b[k]
@@ -43,14 +43,16 @@ func (m *Meter) Table(c *Context, low, high int) [][Memories][Intervals]float64 
 	return all
 }
 
-// factors reports e to the power of the weights in a context, of the templates that hang on
-// what is said, the greatest as 1.
-func (m *Meter) factors(c *Context, on int) [Intervals]float64 {
+// smallOf reports the value of the feature small for a memory.
+func smallOf(memory int) int { return clip(memory/3-Memory, smallSpan) + smallSpan }
+
+// factors reports e to the power of the weights for values of the features, of the templates
+// that hang on what is said, the greatest as 1.
+func (m *Meter) factors(v *values, on int) [Intervals]float64 {
 	var score [Intervals]int32
-	v := c.values()
 	for i, of := range hangs {
 		if of == on {
-			m.add(&score, m.rows.row(i, &v))
+			m.add(&score, m.rows.row(i, v))
 		}
 	}
 	return powers(&score)
