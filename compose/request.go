@@ -20,7 +20,7 @@ import (
 
 // Version is the generator's version. It belongs to a read's identity: a change that
 // alters any read raises it.
-const Version = 4
+const Version = 5
 
 // A Request is what is asked of a read. Zero values are drawn, within the rung.
 type Request struct {

@@ -40,6 +40,9 @@ func (c *Certificate) count(p *score.Part, earlier Measures) error {
 // crowded reports whether an earlier read has too many of the read's measures.
 func (c *Certificate) crowded() bool { return c.Shared > mayShare(c.Measures) }
 
+// MayShare reports how many of the read's measures may stand in one earlier read.
+func (c Certificate) MayShare() int { return mayShare(c.Measures) }
+
 // sharingTries is how often at most a melody is drawn on what was settled, as an earlier
 // read has too many of its measures.
 const sharingTries = 3

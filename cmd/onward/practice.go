@@ -14,6 +14,7 @@ import (
 	"onward/compose/musicxml"
 	"onward/compose/score"
 	"onward/midi/live"
+	"onward/midi/timeline"
 	"onward/styles"
 	"onward/theory"
 )
@@ -173,37 +174,42 @@ func (p *practice) perform(ctx context.Context, o *requestOptions, c session.Cho
 			s.close()
 		}
 	}()
-	m, err := s.compose(ctx, s.req.Seed)
-	if err != nil {
-		return nil, err
-	}
-	if p.proposed(c) {
-		climb, err := openClimb(ctx, p.e, s.journal)
-		if err != nil {
-			return nil, err
-		}
-		slower, err := climb.tempo(m, c)
-		if err != nil {
-			return nil, err
-		}
-		o.Slower = percent(slower)
-	}
-	band, roll, err := s.rehearse(m, p.latency)
-	if err != nil {
-		return nil, err
-	}
 	font, err := o.font(ctx)
 	if err != nil {
 		return nil, err
 	}
-	draft, err := o.draft(m, band, font)
+	var roll *live.Roll
+	m, draft, err := s.deliverOne(ctx, func() (m *made, draft *files, err error) {
+		if m, err = s.compose(ctx, s.req.Seed); err != nil {
+			return nil, nil, err
+		}
+		if err = p.slower(ctx, s, m, c); err != nil {
+			return nil, nil, err
+		}
+		var band *timeline.Timeline
+		if band, roll, err = s.rehearse(m, p.latency); err == nil {
+			draft, err = o.draft(m, band, font)
+		}
+		return m, draft, err
+	})
 	if err != nil {
 		return nil, err
 	}
-	if err := s.deliver(ctx, []*made{m}, []*files{draft}); err != nil {
-		return nil, err
-	}
 	return &performance{practice: p, studio: s, made: m, roll: roll, file: draft.path(pageSuffix)}, nil
+}
+
+// slower settles the tempo of a read where it is to be as proposed.
+func (p *practice) slower(ctx context.Context, s *studio, m *made, c session.Choice) error {
+	if !p.proposed(c) {
+		return nil
+	}
+	climb, err := openClimb(ctx, p.e, s.journal)
+	if err != nil {
+		return err
+	}
+	slower, err := climb.tempo(m, c)
+	s.o.Slower = percent(slower)
+	return err
 }
 
 // proposed reports whether rung and tempo are those that were proposed.

@@ -80,17 +80,26 @@ func (o *surveyOptions) prepare(ctx context.Context, e *env, l *surveyed) (p *pr
 		}
 	}()
 	p.drills, p.studio = drills, s
-	var failed error
-	if p.reads, p.drafts, failed = (&batch{studio: s}).some(ctx, 0, readsPrepared); failed != nil {
-		discard(p.drafts)
-		return nil, failed
-	}
-	if err := o.print(ctx, paper, append([]*files{p.drills}, p.drafts...)); err != nil {
-		discard(p.drafts)
+	if err := o.print(ctx, paper, []*files{p.drills}); err != nil {
 		return nil, err
 	}
-	if err := p.studio.deliver(ctx, p.reads, p.drafts); err != nil {
-		return nil, err
+	for tries := 0; len(p.reads) < readsPrepared; tries++ {
+		reads, drafts, err := (&batch{studio: s}).some(ctx, len(p.reads), readsPrepared-len(p.reads))
+		if err == nil {
+			err = o.print(ctx, paper, drafts)
+		}
+		if err == nil && tries == keepTries {
+			err = errTouched
+		}
+		if err != nil {
+			discard(drafts)
+			return nil, err
+		}
+		kept, err := s.deliver(ctx, reads, drafts)
+		if err != nil {
+			return nil, err
+		}
+		p.reads, p.drafts = append(p.reads, reads[:kept]...), append(p.drafts, drafts[:kept]...)
 	}
 	return p, p.drills.place()
 }

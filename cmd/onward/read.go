@@ -11,6 +11,7 @@ import (
 
 	"onward/midi/live"
 	"onward/midi/synth"
+	"onward/midi/timeline"
 
 	"github.com/spf13/cobra"
 )
@@ -163,15 +164,15 @@ type reading struct {
 
 // one makes one read and leads the player through it.
 func (r *reading) one(ctx context.Context, seed uint64, font *synth.Font) error {
-	m, band, roll, err := r.prepare(ctx, seed, r.latency)
+	var roll *live.Roll
+	m, draft, err := r.deliverOne(ctx, func() (m *made, draft *files, err error) {
+		var band *timeline.Timeline
+		if m, band, roll, err = r.prepare(ctx, seed, r.latency); err == nil {
+			draft, err = r.o.draft(m, band, font)
+		}
+		return m, draft, err
+	})
 	if err != nil {
-		return err
-	}
-	draft, err := r.o.draft(m, band, font)
-	if err != nil {
-		return err
-	}
-	if err := r.deliver(ctx, []*made{m}, []*files{draft}); err != nil {
 		return err
 	}
 	if r.o.JSON {

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"slices"
 
@@ -89,34 +90,27 @@ func (m *memory) WithRhythm(length int, rhythms []uint64) (map[uint64][][]int8, 
 	return out, nil
 }
 
-// Shared implements compose.Measures. Reads made here are later than those of the journal.
+// Shared implements compose.Measures. Of reads that share as many measures it does not matter
+// which are made here and which are in the journal.
 func (m *memory) Shared(measures []uint64) ([]uint64, error) {
 	shared, err := m.past.SharedMeasures(m.ctx, measures)
 	if err != nil {
 		return nil, err
 	}
-	if here := m.sharedHere(measures); len(here) > 0 && len(here) >= len(shared) {
-		return here, nil
+	for _, here := range m.sharedHere(measures) {
+		if cmp.Or(cmp.Compare(len(here), len(shared)), cmp.Compare(journal.Weight(here), journal.Weight(shared))) > 0 {
+			shared = here
+		}
 	}
 	return shared, nil
 }
 
-// sharedHere is Shared among the reads made here.
-func (m *memory) sharedHere(measures []uint64) []uint64 {
-	count := make([]int, m.reads)
-	most := -1
+// sharedHere lists the measures that each read made here has, where it has any.
+func (m *memory) sharedHere(measures []uint64) map[int][]uint64 {
+	shared := map[int][]uint64{}
 	for _, h := range measures {
 		for _, read := range m.having[h] {
-			count[read]++
-			if most < 0 || count[read] > count[most] || count[read] == count[most] && read > most {
-				most = read
-			}
-		}
-	}
-	var shared []uint64
-	for _, h := range measures {
-		if _, ok := slices.BinarySearch(m.having[h], most); ok {
-			shared = append(shared, h)
+			shared[read] = append(shared[read], h)
 		}
 	}
 	return shared

@@ -67,11 +67,11 @@ func TestMemoryIsOne(t *testing.T) {
 }
 
 // A read's measures are found again alike, be the earlier reads in the journal, made here,
-// or some of them there and the later ones here.
+// or some of them there and the others here.
 func TestSharedMeasuresAreOne(t *testing.T) {
 	s := newStage(t)
 	ctx := context.Background()
-	few := rapid.SliceOfN(rapid.SampledFrom([]uint64{1, 2, 3, 1 << 63, 1<<64 - 1}), 0, 7)
+	few := rapid.SliceOfN(rapid.SampledFrom([]uint64{1 << 16, 10 << 20, 100 << 24, 1 << 63, 1<<64 - 1<<40}), 0, 7)
 	dir, n := t.TempDir(), 0
 	rapid.Check(t, func(t *rapid.T) {
 		n++
@@ -99,8 +99,8 @@ func TestSharedMeasuresAreOne(t *testing.T) {
 	})
 }
 
-// plainShared lists what of the measures asked for the read has that has most of them, the
-// last of such, by a walk through everything.
+// plainShared lists what of the measures asked for the read has that has most of them, of
+// such the one whose share weighs most, by a walk through everything.
 func plainShared(reads [][]uint64, asked []uint64) []uint64 {
 	var most []uint64
 	for _, r := range reads {
@@ -110,7 +110,7 @@ func plainShared(reads [][]uint64, asked []uint64) []uint64 {
 				has = append(has, h)
 			}
 		}
-		if len(has) >= len(most) {
+		if len(has) > len(most) || len(has) == len(most) && journal.Weight(has) > journal.Weight(most) {
 			most = has
 		}
 	}

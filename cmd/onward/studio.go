@@ -29,6 +29,7 @@ type studio struct {
 	memory  *memory
 	recent  [][]compose.Line // of the latest reads, newest first
 	earlier int              // reads before the next one
+	current bool             // nothing was kept since past was read
 }
 
 // A made read is one that has been composed.
@@ -41,7 +42,8 @@ type made struct {
 	had      time.Time
 	runs     []compose.Run
 	measures []uint64
-	rests    []band.Rest // where the band drops out
+	past     journal.Past // what it was kept clear of, beside reads made here and not kept yet
+	rests    []band.Rest  // where the band drops out
 }
 
 // openStudio settles what was asked and reads what the journal and the exercises bring.
@@ -93,14 +95,18 @@ func (s *studio) settle(ctx context.Context) (err error) {
 	return s.remember(ctx)
 }
 
-// remember brings in what was read before.
+// remember brings in what was read before, as the journal is now: what other programs add
+// while a read is made, AddReads sees.
 func (s *studio) remember(ctx context.Context) (err error) {
-	s.past = s.journal.All()
+	if s.past, err = s.journal.Now(ctx); err != nil {
+		return err
+	}
 	s.memory = newMemory(ctx, s.past)
 	if s.recent, err = recentLines(ctx, s.past); err != nil {
 		return err
 	}
 	s.earlier, err = s.past.Count(ctx)
+	s.current = err == nil
 	return err
 }
 
@@ -182,10 +188,16 @@ func (s *studio) compose(ctx context.Context, seed uint64) (*made, error) {
 	if repeat {
 		return s.again(ctx, req, before)
 	}
+	if !s.current {
+		if err := s.remember(ctx); err != nil {
+			return nil, err
+		}
+	}
 	m, err := s.make(req, s.memory, s.recent, s.earlier)
 	if err != nil {
 		return nil, err
 	}
+	m.past = s.past
 	m.runs = compose.Runs(&m.Score.Parts[0], s.lengths)
 	m.measures = compose.MeasuresOf(&m.Score.Parts[0])
 	s.memory.add(m.runs, m.measures)
@@ -199,7 +211,10 @@ func (s *studio) again(ctx context.Context, req compose.Request, before journal.
 	if err := s.o.refuseAgain(before.Made); err != nil {
 		return nil, err
 	}
-	past := s.journal.Before(before.ID)
+	past, err := s.journal.PastOf(ctx, before.ID)
+	if err != nil {
+		return nil, err
+	}
 	recent, err := recentLines(ctx, past)
 	if err != nil {
 		return nil, err
@@ -237,42 +252,57 @@ func (s *studio) lines(m *made) []compose.Line {
 	return compose.Lines(&m.Score.Parts[0], longestRun(s.world.Ladder)-1)
 }
 
-// keep adds the reads to the journal, all or none; repeats are there already.
-func (s *studio) keep(ctx context.Context, reads []*made) error {
+// keep adds the reads to the journal and reports how many, from the first on, are in it:
+// all, unless other programs added reads that touch one; it and those after it are to be
+// made again. Repeats are there already.
+func (s *studio) keep(ctx context.Context, reads []*made) (int, error) {
+	s.current = false
 	var rows []journal.Read
-	var fresh []*made
 	for _, m := range reads {
 		if m.repeat {
 			continue
 		}
-		figures, err := metInRead(m.Read)
+		row, err := s.row(m)
 		if err != nil {
-			return err
+			return 0, err
 		}
-		loads, err := json.Marshal(m.Load)
-		if err != nil {
-			return err
-		}
-		request, drilled, err := encodeRequest(m.Request, s.sheet)
-		if err != nil {
-			return err
-		}
-		fresh = append(fresh, m)
-		rows = append(rows, journal.Read{
-			Identity: m.Identity, Title: m.Title, Style: m.Style.Name, Rung: m.Rung, Instrument: m.Request.Instrument.ID,
-			Melody: encodeLines(s.lines(m)), Runs: journalRuns(m.runs), Measures: m.measures,
-			Length: len(m.Score.Parts[0].Measures), Figures: figures, Loads: loads, Request: request, Drilled: drilled,
-		})
+		rows = append(rows, row)
 	}
 	if len(rows) == 0 {
-		return nil
+		return len(reads), nil
 	}
 	ids, err := s.journal.AddReads(ctx, rows)
 	if err != nil {
-		return err
+		return 0, err
 	}
-	for i, m := range fresh {
-		m.id = ids[i]
+	for i, m := range reads {
+		switch {
+		case m.repeat:
+		case len(ids) == 0:
+			return i, nil
+		default:
+			m.id, ids = ids[0], ids[1:]
+		}
 	}
-	return nil
+	return len(reads), nil
+}
+
+// row is a read as the journal keeps it.
+func (s *studio) row(m *made) (journal.Read, error) {
+	figures, err := metInRead(m.Read)
+	if err != nil {
+		return journal.Read{}, err
+	}
+	loads, err := json.Marshal(m.Load)
+	if err != nil {
+		return journal.Read{}, err
+	}
+	request, drilled, err := encodeRequest(m.Request, s.sheet)
+	c := m.Certificate
+	return journal.Read{
+		Identity: m.Identity, Title: m.Title, Style: m.Style.Name, Rung: m.Rung, Instrument: m.Request.Instrument.ID,
+		Melody: encodeLines(s.lines(m)), Runs: journalRuns(m.runs), Measures: m.measures,
+		Length: len(m.Score.Parts[0].Measures), Figures: figures, Loads: loads, Request: request, Drilled: drilled,
+		Past: &m.past, Clear: c.Length, Shared: max(c.Shared, c.MayShare()),
+	}, err
 }

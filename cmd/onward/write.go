@@ -128,28 +128,31 @@ func (b *batch) write(ctx context.Context) error {
 	if b.paper != nil {
 		size = 1
 	}
+	tries := 0 // since a read was kept
 	for b.written < b.o.Count {
-		if b.written > 0 { // what was made is in the journal now
-			if err := b.remember(ctx); err != nil {
-				return err
-			}
-		}
 		reads, drafts, failed := b.some(ctx, b.written, min(size, b.o.Count-b.written))
 		if err := b.o.print(ctx, b.paper, drafts); err != nil {
 			discard(drafts)
 			return err
 		}
-		if err := b.deliver(context.WithoutCancel(ctx), reads, drafts); err != nil {
+		kept, err := b.deliver(context.WithoutCancel(ctx), reads, drafts)
+		if err != nil {
 			return err
 		}
-		b.written += len(reads)
-		for i, m := range reads {
+		b.written += kept
+		for i, m := range reads[:kept] {
 			if err := b.tell(b.e.out, m, drafts[i]); err != nil {
 				return err
 			}
 		}
-		if failed != nil {
+		if kept == len(reads) && failed != nil {
 			return failed
+		}
+		if tries++; kept > 0 {
+			tries = 0
+		}
+		if tries == keepTries {
+			return errTouched
 		}
 	}
 	return nil
@@ -212,19 +215,41 @@ func (b *batch) progress(done int) {
 
 // deliver adds the reads to the journal and puts their files in place. What is in the
 // journal and on no page harms nobody; a page that the journal does not know could
-// come again.
-func (s *studio) deliver(ctx context.Context, reads []*made, drafts []*files) error {
-	if err := s.keep(ctx, reads); err != nil {
+// come again. It reports how many reads are kept, from the first on; see keep.
+func (s *studio) deliver(ctx context.Context, reads []*made, drafts []*files) (kept int, err error) {
+	if kept, err = s.keep(ctx, reads); err != nil {
 		discard(drafts)
-		return err
+		return 0, err
 	}
-	for i, f := range drafts {
+	discard(drafts[kept:])
+	for i, f := range drafts[:kept] {
 		if err := f.place(); err != nil {
-			discard(drafts[i:])
-			return err
+			discard(drafts[i:kept])
+			return 0, err
 		}
 	}
-	return nil
+	return kept, nil
+}
+
+// keepTries is how often a read is made that other programs' reads touch before the journal
+// has it.
+const keepTries = 20
+
+// errTouched is the error of a read that cannot be kept for that.
+var errTouched = askedf("other programs add reads to this journal that are too like this one, each time before it is kept: try again when they are done, or give another --seed")
+
+// deliverOne makes a read and its files until the journal has it.
+func (s *studio) deliverOne(ctx context.Context, write func() (*made, *files, error)) (*made, *files, error) {
+	for range keepTries {
+		m, draft, err := write()
+		if err != nil {
+			return nil, nil, err
+		}
+		if kept, err := s.deliver(ctx, []*made{m}, []*files{draft}); err != nil || kept > 0 {
+			return m, draft, err
+		}
+	}
+	return nil, nil, errTouched
 }
 
 func discard(drafts []*files) {

@@ -6,6 +6,7 @@ import (
 	"database/sql"
 	"encoding/binary"
 	"encoding/json"
+	"fmt"
 	"io"
 	"time"
 )
@@ -127,20 +128,24 @@ func (x *exporter) allReads() error {
 		return err
 	}
 	defer measures.rows.Close()
-	const query = `SELECT id, player, identity, title, style, rung, instrument, made, measures, melody, figures, loads, request, drilled FROM reads
+	const query = `SELECT id, player, identity, title, style, rung, instrument, made, measures, melody, figures, loads, request, drilled, past FROM reads
 		LEFT JOIN read_figures ON read_figures.read_id = id LEFT JOIN read_loads ON read_loads.read_id = id
-		LEFT JOIN requests ON requests.read_id = id ORDER BY id`
+		LEFT JOIN requests ON requests.read_id = id LEFT JOIN pasts ON pasts.read_id = id ORDER BY id`
 	return x.each(query, func(scan func(...any) error) error {
 		l := readLine{Kind: kindRead, Number: len(x.reads) + 1}
 		var id int64
 		var made moment
 		var drilled sql.NullInt64
-		err := scan(&id, &l.Player, &l.Identity, &l.Title, &l.Style, &l.Rung, &l.Instrument, &made, &l.Length, (*[]byte)(&l.Melody), (*[]byte)(&l.Figures), (*[]byte)(&l.Loads), (*[]byte)(&l.Request), &drilled)
+		var past []byte
+		err := scan(&id, &l.Player, &l.Identity, &l.Title, &l.Style, &l.Rung, &l.Instrument, &made, &l.Length, (*[]byte)(&l.Melody), (*[]byte)(&l.Figures), (*[]byte)(&l.Loads), (*[]byte)(&l.Request), &drilled, &past)
 		if err != nil {
 			return err
 		}
 		l.Drilled = x.drills[drilled.Int64]
 		l.Made = made.Time
+		if l.Past, err = x.past(past); err != nil {
+			return fmt.Errorf("what read %d was kept clear of: %w", id, err)
+		}
 		if l.Runs, err = runs.of(id); err != nil {
 			return err
 		}
@@ -151,6 +156,24 @@ func (x *exporter) allReads() error {
 		x.say(l)
 		return nil
 	})
+}
+
+// past turns the IDs of a past that the journal kept into numbers.
+func (x *exporter) past(text []byte) (spans []span, err error) {
+	if text == nil {
+		return nil, nil
+	}
+	if err := json.Unmarshal(text, &spans); err != nil {
+		return nil, err
+	}
+	for i, s := range spans {
+		first, last := x.reads[s[0]], x.reads[s[1]]
+		if first == 0 || last == 0 {
+			return nil, fmt.Errorf("reads %d to %d are not all in the journal", s[0], s[1])
+		}
+		spans[i] = span{int64(first), int64(last)}
+	}
+	return spans, nil
 }
 
 // A follower goes through rows that belong to others, in the others' order.

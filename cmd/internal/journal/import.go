@@ -33,18 +33,26 @@ type Imported struct{ Added, Had Items }
 // Items counts what a journal holds. Marks are marked takes.
 type Items struct{ Players, Reads, Takes, Marks, Lessons, Warmups, Vocabularies, Latencies, Proposals int }
 
-// Import adds what a journal in its portable form holds, all players', whole or not at all;
-// name is the file's. What is there already is not added again: reads, lessons and warm-ups
-// of one player and time that are otherwise the same, takes of one read by one player that
-// started at one time. Of two vocabularies of one name,
+// Import adds what a journal in its portable form holds, all players'; name is the file's. It
+// writes nothing before it has read all of it, and then some lines at a time, so that no other
+// program waits for long. Where the journal fails in between, a second Import adds the rest.
+// What is there already is not added again: reads, lessons and warm-ups of one player and time
+// that are otherwise the same, takes of one read by one player that started at one time. Of two
+// vocabularies of one name,
 // and of two latencies of one sink, the later stays; marks and proposals that are there stay.
 // A file that is damaged or cut short is refused with a *LineError.
-func (j *Journal) Import(ctx context.Context, name string, r io.Reader) (Imported, error) {
-	var m *importer
-	err := j.write(ctx, func(tx *sql.Tx) (err error) {
-		m = &importer{ctx: ctx, tx: tx, journal: j, limit: maxLines, players: map[string]*Journal{"": {path: j.path, now: j.now}}}
-		return m.file(name, r)
-	})
+func (j *Journal) Import(ctx context.Context, name string, r io.ReadSeeker) (Imported, error) {
+	check, m := newImporter(ctx, j), newImporter(ctx, j)
+	err := check.file(name, r, check.line)
+	if err == nil && !check.ended {
+		err = &LineError{name, check.lines + 1, wrongf("the file ends without its last line, of kind %q: it is cut short; export it again", kindEnd)}
+	}
+	if err == nil {
+		_, err = r.Seek(0, io.SeekStart)
+	}
+	if err == nil {
+		err = m.pieces(name, r)
+	}
 	var line *LineError
 	switch {
 	case err == nil:
@@ -78,24 +86,28 @@ func wrongf(format string, args ...any) error { return wrong(fmt.Errorf(format, 
 // An importer goes through a portable journal.
 type importer struct {
 	ctx     context.Context
-	tx      *sql.Tx
+	tx      *sql.Tx // nil: the lines are checked, and nothing is written
 	journal *Journal
 	count   Imported
 	players map[string]*Journal // by the name in the file
 	reads   []importedRead      // by number less 1
 	takes   []importedTake
+	places  places
 	drilled [][]byte // by number less 1
 	// vocabularies are IDs by number less 1; 0 of those whose drills are passed over.
 	vocabularies []int64
 	ended        bool
+	lines        int // that were read
 	limit        int // of lines
 }
 
 type importedRead struct {
 	id     int64
 	length int
-	// fresh is a read that is to be added with others; see flush.
+	// fresh is a read that is to be added with others, and past its past in the file's numbers,
+	// nil for none; see flush.
 	fresh *Read
+	past  []span
 	owner *Journal
 }
 
@@ -104,29 +116,78 @@ type importedTake struct {
 	owner *Journal
 }
 
-// file goes through the lines.
-func (m *importer) file(name string, r io.Reader) error {
+func newImporter(ctx context.Context, j *Journal) *importer {
+	return &importer{ctx: ctx, journal: j, limit: maxLines, players: map[string]*Journal{"": {path: j.path, now: j.now}}}
+}
+
+const (
+	pieceSize = 512 << 10 // bytes of lines that are written at once: on two slow cores a quarter of a second
+	// breather is how long others may write between two pieces. (SQLite's busy handler waits
+	// 100 ms at most until it tries again.)
+	breather = 120 * time.Millisecond
+)
+
+// pieces writes what the lines hold, some at a time.
+func (m *importer) pieces(name string, r io.Reader) error {
+	var lines [][]byte
+	first, size, written := 1, 0, false
+	write := func() error {
+		if written {
+			select {
+			case <-m.ctx.Done():
+				return m.ctx.Err()
+			case <-time.After(breather):
+			}
+		}
+		written = true
+		err := m.journal.write(m.ctx, func(tx *sql.Tx) error {
+			m.tx = tx
+			for i, l := range lines {
+				if err := m.line(first+i, l); err != nil {
+					return &LineError{name, first + i, err}
+				}
+			}
+			return m.flush()
+		})
+		first, size, lines = first+len(lines), 0, nil
+		return err
+	}
+	err := m.file(name, r, func(_ int, text []byte) error {
+		lines = append(lines, bytes.Clone(text))
+		if size += len(text); size < pieceSize {
+			return nil
+		}
+		return write()
+	})
+	if err != nil || len(lines) == 0 {
+		return err
+	}
+	return write()
+}
+
+// file does something with each line and its number.
+func (m *importer) file(name string, r io.Reader, do func(n int, text []byte) error) error {
 	lines := bufio.NewScanner(r)
 	lines.Buffer(nil, maxLine)
-	n := 0
 	for lines.Scan() {
 		if err := lines.Err(); err != nil { // what came of the last line before it
 			return err
 		}
-		n++
-		if err := m.line(n, lines.Bytes()); err != nil {
-			return &LineError{name, n, err}
+		m.lines++
+		var at *LineError
+		if err := do(m.lines, lines.Bytes()); errors.As(err, &at) {
+			return err
+		} else if err != nil {
+			return &LineError{name, m.lines, err}
 		}
 	}
 	switch err := lines.Err(); {
 	case errors.Is(err, bufio.ErrTooLong):
-		return &LineError{name, n + 1, wrongf("the line is longer than %d MiB: no journal has such a line", maxLine>>20)}
+		return &LineError{name, m.lines + 1, wrongf("the line is longer than %d MiB: no journal has such a line", maxLine>>20)}
 	case err != nil:
 		return err
-	case !m.ended:
-		return &LineError{name, n + 1, wrongf("the file ends without its last line, of kind %q: it is cut short; export it again", kindEnd)}
 	}
-	return m.flush()
+	return nil
 }
 
 // handlers take up a line of a kind.
@@ -231,6 +292,10 @@ func (m *importer) player(text []byte) error {
 	if err := checkPlayer(l.Name); err != nil || l.Name == "" || strings.TrimSpace(l.Name) != l.Name || m.players[l.Name] != nil {
 		return wrongf("player %q: it is no name, or comes twice", l.Name)
 	}
+	if m.tx == nil {
+		m.players[l.Name] = m.journal
+		return nil
+	}
 	all, err := players(m.tx.QueryContext(m.ctx, "SELECT name, added FROM players"))
 	if err != nil {
 		return err
@@ -256,6 +321,9 @@ func (m *importer) as(player string) *Journal {
 
 // id reports the first column of the first row of a query; 0 where there is none.
 func (m *importer) id(query string, args ...any) (id int64, err error) {
+	if m.tx == nil {
+		return 0, nil
+	}
 	err = m.tx.QueryRowContext(m.ctx, query, args...).Scan(&id)
 	if errors.Is(err, sql.ErrNoRows) {
 		return 0, nil

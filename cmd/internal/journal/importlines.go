@@ -4,11 +4,9 @@ import (
 	"cmp"
 	"encoding/binary"
 	"fmt"
+	"slices"
 	"time"
 )
-
-// together is how many reads are added at once, which is several times as fast as each alone.
-const together = 500
 
 func (m *importer) whatWasDrilled(text []byte) error {
 	var l drilledLine
@@ -34,6 +32,20 @@ func (m *importer) read(text []byte) error {
 	if l.Length < 0 || l.Rung < 0 {
 		return wrongf("rung %d, %d measures: want 0 or more", l.Rung, l.Length)
 	}
+	if l.Drilled < 0 || l.Drilled > len(m.drilled) {
+		return wrongf("drilled %d: no line before this one has it", l.Drilled)
+	}
+	if err := checkPast(l.Past, l.Number); err != nil {
+		return err
+	}
+	if m.tx == nil {
+		r := importedRead{length: l.Length}
+		if len(m.takes) == 0 {
+			r.id = 1 // it would have one
+		}
+		m.reads = append(m.reads, r)
+		return nil
+	}
 	if id, err := m.id("SELECT id FROM reads WHERE identity = ? AND player = ? AND made = ? AND melody = ?",
 		l.Identity, owner.player, owner.stamp(l.Made), blob(l.Melody)); err != nil || id > 0 {
 		m.count.Had.Reads++
@@ -42,9 +54,6 @@ func (m *importer) read(text []byte) error {
 	}
 	fresh := &Read{Identity: l.Identity, Title: l.Title, Style: l.Style, Rung: l.Rung, Instrument: l.Instrument, Made: l.Made,
 		Melody: l.Melody, Length: l.Length, Figures: l.Figures, Loads: l.Loads, Request: l.Request}
-	if l.Drilled < 0 || l.Drilled > len(m.drilled) {
-		return wrongf("drilled %d: no line before this one has it", l.Drilled)
-	}
 	if l.Drilled > 0 {
 		fresh.Drilled = m.drilled[l.Drilled-1]
 	}
@@ -55,11 +64,64 @@ func (m *importer) read(text []byte) error {
 		fresh.Runs = append(fresh.Runs, Run(r))
 	}
 	m.count.Added.Reads++
-	m.reads = append(m.reads, importedRead{length: l.Length, fresh: fresh, owner: owner})
-	if len(m.reads)%together == 0 {
-		return m.flush()
+	m.reads = append(m.reads, importedRead{length: l.Length, fresh: fresh, past: l.Past, owner: owner})
+	return nil
+}
+
+// checkPast refuses a past that the read of the number given cannot have.
+func checkPast(past []span, number int) error {
+	reads := int64(0)
+	for _, s := range past {
+		if s[0] < 1 || s[1] < s[0] || s[1] >= int64(number) {
+			return wrongf("past %d to %d: want reads before this one", s[0], s[1])
+		}
+		if reads += s[1] - s[0] + 1; reads >= int64(number) {
+			return wrongf("the past has a read twice")
+		}
 	}
 	return nil
+}
+
+// places says which IDs the reads of an imported journal have, by number: spans of IDs, and
+// the number of the first read of each.
+type places struct {
+	ids   []span
+	first []int64
+}
+
+// add adds the ID of the next read.
+func (p *places) add(id int64) {
+	if n := len(p.ids); n > 0 && p.ids[n-1][1]+1 == id {
+		p.ids[n-1][1]++
+		return
+	}
+	p.first = append(p.first, int64(p.count()+1))
+	p.ids = append(p.ids, span{id, id})
+}
+
+// count reports how many reads have an ID.
+func (p *places) count() int {
+	n := len(p.ids)
+	if n == 0 {
+		return 0
+	}
+	return int(p.first[n-1] + p.ids[n-1][1] - p.ids[n-1][0])
+}
+
+// past turns a past's numbers into IDs.
+func (p *places) past(numbers []span) []span {
+	var ids []span
+	for _, s := range numbers {
+		i, there := slices.BinarySearch(p.first, s[0])
+		if !there {
+			i--
+		}
+		for ; i < len(p.ids) && p.first[i] <= s[1]; i++ {
+			by := p.ids[i][0] - p.first[i]
+			ids = append(ids, span{max(s[0]+by, p.ids[i][0]), min(s[1]+by, p.ids[i][1])})
+		}
+	}
+	return settled(ids)
 }
 
 // numbered refuses a number that does not follow that of the line of its kind before.
@@ -70,29 +132,43 @@ func numbered(number, before int) error {
 	return nil
 }
 
-// flush adds the reads that wait for it, those of one player that follow each other together.
+// flush adds the reads that wait for it, those of one player that follow each other together,
+// which is several times as fast as each alone.
 func (m *importer) flush() error {
-	for i := 0; i < len(m.reads); {
-		first := &m.reads[i]
+	for i := m.places.count(); i < len(m.reads); {
+		first := i
 		var batch []Read
-		for i < len(m.reads) && m.reads[i].fresh != nil && m.reads[i].owner == first.owner {
+		for i < len(m.reads) && m.reads[i].fresh != nil && m.reads[i].owner == m.reads[first].owner {
 			batch = append(batch, *m.reads[i].fresh)
-			m.reads[i].fresh = nil
 			i++
 		}
 		if len(batch) == 0 {
+			m.places.add(m.reads[i].id)
 			i++
 			continue
 		}
-		ids, err := first.owner.addReads(m.ctx, m.tx, batch)
+		ids, err := m.reads[first].owner.addReads(m.ctx, m.tx, batch)
 		if err != nil {
 			return err
 		}
-		for k, id := range ids {
-			m.reads[i-len(ids)+k].id = id
+		for k := range ids {
+			if err := m.added(&m.reads[first+k], ids[k]); err != nil {
+				return err
+			}
 		}
 	}
 	return nil
+}
+
+// added takes note of a read's ID.
+func (m *importer) added(r *importedRead, id int64) error {
+	m.places.add(id)
+	past := r.past
+	r.id, r.fresh, r.past = id, nil, nil
+	if past == nil {
+		return nil
+	}
+	return addPast(m.ctx, m.tx, id, m.places.past(past))
 }
 
 func (m *importer) take(text []byte) error {
@@ -107,7 +183,7 @@ func (m *importer) take(text []byte) error {
 	if l.Read < 1 || l.Read > len(m.reads) {
 		return wrongf("read %d: no line before this one has it", l.Read)
 	}
-	if len(m.takes) == 0 { // all reads are told
+	if len(m.takes) == 0 && m.tx != nil { // all reads are told
 		if err := m.flush(); err != nil {
 			return err
 		}
@@ -125,9 +201,11 @@ func (m *importer) take(text []byte) error {
 	if err != nil {
 		return err
 	}
-	if id > 0 {
+	switch {
+	case m.tx == nil:
+	case id > 0:
 		m.count.Had.Takes++
-	} else {
+	default:
 		m.count.Added.Takes++
 		if id, err = owner.addTake(m.ctx, m.tx, t); err != nil {
 			return err
@@ -146,7 +224,7 @@ func (m *importer) marks(take int64, l *marksLine, measures int) error {
 	for _, s := range l.Slips {
 		marks.Slips = append(marks.Slips, Slip(s))
 	}
-	if err := cmp.Or(wrong(marks.check(measures)), dated("marked", l.Marked)); err != nil {
+	if err := cmp.Or(wrong(marks.check(measures)), dated("marked", l.Marked)); err != nil || m.tx == nil {
 		return err
 	}
 	had, err := exists(m.ctx, m.tx, "SELECT EXISTS (SELECT 1 FROM marks WHERE take_id = ?)", take)
@@ -174,6 +252,9 @@ func (m *importer) lesson(text []byte) error {
 
 // once inserts a row where none is like it, and counts it as added or had.
 func (m *importer) once(insertion string, added, had *int, args ...any) error {
+	if m.tx == nil {
+		return nil
+	}
 	result, err := m.tx.ExecContext(m.ctx, insertion, args...)
 	if err != nil {
 		return err
@@ -230,6 +311,10 @@ func (m *importer) vocabulary(text []byte) error {
 		m.vocabularies = append(m.vocabularies, 0)
 		return nil
 	}
+	if m.tx == nil {
+		m.vocabularies = append(m.vocabularies, 0)
+		return nil
+	}
 	m.count.Added.Vocabularies++
 	if id, err = owner.addVocabulary(m.ctx, m.tx, Vocabulary{Name: l.Name, Saved: l.Saved, Sheet: []byte(l.Sheet)}); err != nil {
 		return err
@@ -271,6 +356,9 @@ func (m *importer) latency(text []byte) error {
 	if l.Sink == "" || l.Millis < 0 || l.Millis > MaxLatency.Milliseconds() {
 		return wrongf("latency of %q, %d ms: want a name, and 0 to %d ms", l.Sink, l.Millis, MaxLatency.Milliseconds())
 	}
+	if m.tx == nil {
+		return nil
+	}
 	var kept moment
 	id, err := m.id("SELECT 1 FROM latencies WHERE sink = ?", l.Sink)
 	if err == nil && id > 0 {
@@ -297,7 +385,7 @@ func (m *importer) proposal(text []byte) error {
 	take := m.takes[l.Take-1]
 	p := Proposal{TakeID: take.id, Made: l.Made, Style: l.Style, Rung: l.Rung, Coverage: l.Coverage, New: l.New, Percent: l.Percent,
 		Pressure: l.Pressure, Wanted: l.Wanted, Why: l.Why}
-	if err := cmp.Or(wrong(p.check()), dated("made", l.Made)); err != nil {
+	if err := cmp.Or(wrong(p.check()), dated("made", l.Made)); err != nil || m.tx == nil {
 		return err
 	}
 	had, err := exists(m.ctx, m.tx, "SELECT EXISTS (SELECT 1 FROM proposals WHERE take_id = ?)", take.id)

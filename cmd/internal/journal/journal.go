@@ -36,11 +36,11 @@ type Journal struct {
 	now    func() time.Time
 	db     *sql.DB
 	player string // whose it is, "" for the one without a name
-	file   os.FileInfo
+	*condition
 }
 
 // Open opens the journal at path, and makes it, and its parent folders, when there is
-// none; it brings an older one up to date. now dates what is added without a date. A file
+// none; it checks one that is there, and brings an older one up to date. now dates what is added without a date. A file
 // of a newer program, of another program, or damaged, is refused with a *Refusal and left
 // byte for byte as it was; so is one that cannot be written.
 func Open(ctx context.Context, path string, now func() time.Time) (*Journal, error) {
@@ -54,28 +54,44 @@ func Open(ctx context.Context, path string, now func() time.Time) (*Journal, err
 	if err := inspect(whole); err != nil {
 		return nil, err
 	}
-	if err := os.MkdirAll(filepath.Dir(whole), 0o700); err != nil {
-		return nil, &Refusal{Path: whole, Fault: "its folder cannot be made", Mend: mendOther, Cause: err}
+	if _, err := os.Stat(whole); errors.Is(err, fs.ErrNotExist) {
+		if err := begin(ctx, whole, now); err != nil {
+			return nil, explain(whole, "begin", err)
+		}
+	}
+	info, err := os.Stat(whole)
+	if err != nil {
+		return nil, &Refusal{Path: whole, Fault: "cannot be reached", Mend: mendOther, Cause: err}
 	}
 	db, err := sql.Open("sqlite", source(whole))
 	if err != nil {
 		return nil, explain(whole, "open", err)
 	}
 	db.SetMaxOpenConns(1)
-	j := &Journal{path: whole, now: now, db: db}
-	if err := j.prepare(ctx); err != nil {
+	j := &Journal{path: whole, now: now, db: db, condition: &condition{opened: info}}
+	if err = j.examine(ctx); err == nil {
+		err = j.prepare(ctx)
+	}
+	if err != nil {
 		db.Close()
 		return nil, explain(whole, "open", err)
 	}
-	j.file, _ = os.Stat(whole) // see Replaced
 	return j, nil
 }
 
 // Path reports the journal's file, absolute.
 func (j *Journal) Path() string { return j.path }
 
-// Close ends the use of the journal and folds what was written lately into its one file.
-func (j *Journal) Close() error { return explain(j.path, "close", j.db.Close()) }
+// Close ends the use of the journal and folds what was written lately into its one file. If
+// this process wrote to it, it is sealed and at most once a day copied, see finish; that it is
+// damaged is told with a *Refusal.
+func (j *Journal) Close() error {
+	err := j.finish(context.Background())
+	if shut := j.db.Close(); err == nil {
+		err = shut
+	}
+	return explain(j.path, "close", err)
+}
 
 // source is the driver's name for the file at path, with what every connection needs:
 // patience with other processes, foreign keys, writes that reach the disk before they
@@ -110,8 +126,8 @@ type header struct {
 }
 
 // inspect refuses a file that is no journal, or a newer program's, by reading its first
-// hundred bytes alone, before the database could touch it. No file, or an empty one, is
-// well: it is a journal to be begun.
+// hundred bytes alone, before the database could touch it. No file is well: it is a journal
+// to be begun. An empty one is damaged: a journal is never empty, see begin.
 func inspect(path string) error {
 	info, err := os.Stat(path)
 	switch {
@@ -122,7 +138,7 @@ func inspect(path string) error {
 	case !info.Mode().IsRegular():
 		return &Refusal{Path: path, Fault: "is a folder or device, not a file", Mend: mendOther}
 	case info.Size() == 0:
-		return nil
+		return damaged(path, "is damaged", errors.New("it is empty"))
 	case info.Size() > maxSize:
 		return &Refusal{Path: path, Fault: "is longer than any journal", Mend: mendOther}
 	}
@@ -137,7 +153,7 @@ func inspect(path string) error {
 		return &Refusal{Path: path, Fault: "cannot be read", Mend: mendOther, Cause: err}
 	}
 	if err != nil || string(h.Magic[:]) != "SQLite format 3\x00" {
-		return &Refusal{Path: path, Fault: "is damaged or is no journal", Mend: mendMove}
+		return damaged(path, "is damaged or is no journal", nil)
 	}
 	return checkOwner(path, h.Application, h.Version)
 }

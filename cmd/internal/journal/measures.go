@@ -35,8 +35,9 @@ func addMeasures(ctx context.Context, tx *sql.Tx, reads []Read, ids []int64) err
 }
 
 // SharedMeasures reports those of the measures given that stand in the read of the journal
-// that has most of them, in the newest where several have as many: in the order given, one
-// that is given twice twice. It searches an index: its cost hangs on how many reads have
+// that has most of them, one that is given twice counted twice; where several have as many,
+// in the one whose share weighs most, see Weight. They come in the order given, one that is
+// given twice twice. It searches an index: its cost hangs on how many reads have
 // any of the measures.
 func (j *Journal) SharedMeasures(ctx context.Context, measures []uint64) ([]uint64, error) {
 	return j.All().SharedMeasures(ctx, measures)
@@ -44,20 +45,35 @@ func (j *Journal) SharedMeasures(ctx context.Context, measures []uint64) ([]uint
 
 // SharedMeasures is Journal.SharedMeasures among the reads of the past.
 func (p Past) SharedMeasures(ctx context.Context, measures []uint64) ([]uint64, error) {
+	shared, err := p.sharedMeasures(ctx, p.journal.db, measures)
+	return shared, explain(p.journal.path, "look up measures", err)
+}
+
+// sharedMeasures is SharedMeasures in a database or a transaction.
+func (p Past) sharedMeasures(ctx context.Context, db querier, measures []uint64) ([]uint64, error) {
 	list, err := signed(measures)
 	if err != nil {
-		return nil, explain(p.journal.path, "look up measures", err)
+		return nil, err
 	}
-	shared, err := hashRows(p.journal.db.QueryContext(ctx, sharedMeasures, list, p.before))
-	return shared, explain(p.journal.path, "look up measures", err)
+	return hashRows(db.QueryContext(ctx, sharedMeasures, append(p.limits(), sql.Named("asked", list))...))
+}
+
+// Weight reports what decides between two reads that share as many measures with a third,
+// the greater first: a number of the measures alone, the same wherever the reads stand in a
+// journal. It is nothing that a player would notice.
+func Weight(shared []uint64) (w int64) {
+	for _, h := range shared {
+		w += int64(h) >> 16 // so that the sum of many is no overflow
+	}
+	return w
 }
 
 // sharedMeasures is the query of SharedMeasures. The cross joins have the measures asked
 // for lead the search.
-const sharedMeasures = `SELECT hash FROM json_each(?1) AS asked CROSS JOIN measures ON hash = asked.value
+var sharedMeasures = `SELECT hash FROM json_each(@asked) AS asked CROSS JOIN measures ON hash = asked.value
 	WHERE read_id = (
-		SELECT read_id FROM json_each(?1) AS asked CROSS JOIN measures ON hash = asked.value
-		WHERE read_id < ?2 GROUP BY read_id ORDER BY count(*) DESC, read_id DESC LIMIT 1)
+		SELECT read_id FROM json_each(@asked) AS asked CROSS JOIN measures ON hash = asked.value
+		WHERE ` + within("measures.read_id") + ` GROUP BY read_id ORDER BY count(*) DESC, sum(hash >> 16) DESC, read_id LIMIT 1)
 	ORDER BY asked.key`
 
 // hashRows reads rows of one column of hashes.

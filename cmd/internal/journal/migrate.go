@@ -63,7 +63,7 @@ func checkOwner(file string, owner, version int32) error {
 			Mend:  "update onward, or " + mendOther,
 		}
 	case version < 1:
-		return &Refusal{Path: file, Fault: fmt.Sprintf("is damaged (schema %d)", version), Mend: mendMove}
+		return damaged(file, fmt.Sprintf("is damaged (schema %d)", version), nil)
 	}
 	return nil
 }
@@ -80,16 +80,47 @@ func (j *Journal) prepare(ctx context.Context) error {
 		return err
 	}
 	for ; version < len(steps); version++ {
-		if err := j.migrate(ctx, steps, version); err != nil {
+		err := j.migrate(ctx, steps, version)
+		var fault *sqlite.Error
+		if errors.As(err, &fault) && fault.Code() == sqlite3.SQLITE_ERROR {
+			return j.outOfStep(version, err)
+		}
+		if err != nil {
 			return err
 		}
 	}
+	found, err := j.tables(ctx)
+	if err == nil && found != tables {
+		err = j.outOfStep(version, nil)
+	}
+	if err != nil {
+		return err
+	}
 	return j.writeAhead(ctx)
+}
+
+// tables lists the tables and columns of the newest schema, as Journal.tables does.
+//
+//go:embed schema/tables.txt
+var tables string
+
+// tables lists the file's tables and their columns, a line each, in order.
+func (j *Journal) tables(ctx context.Context) (list string, err error) {
+	err = j.db.QueryRowContext(ctx, `SELECT ifnull(group_concat(line, ''), '') FROM (
+		SELECT t.name || ' ' || c.name || char(10) AS line FROM sqlite_schema AS t JOIN pragma_table_info(t.name) AS c
+		WHERE t.type = 'table' AND t.name NOT LIKE 'sqlite_%' ORDER BY line)`).Scan(&list)
+	return list, err
+}
+
+// outOfStep is the refusal of a file whose tables are not those of its version.
+func (j *Journal) outOfStep(version int, cause error) error {
+	return damaged(j.path, fmt.Sprintf("is damaged: it says that its schema is number %d, and its tables are not those of that", version), cause)
 }
 
 // A querier is a database or a transaction.
 type querier interface {
 	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
 }
 
 // version reports the file's schema version, 0 of an empty file. It refuses a file that
@@ -112,7 +143,7 @@ func (j *Journal) version(ctx context.Context, db querier) (int, error) {
 // migrate leads the file from the version given to the next one, whole or not at all. A
 // process that finds the step already done by another does nothing.
 func (j *Journal) migrate(ctx context.Context, steps []string, from int) error {
-	return j.write(ctx, func(tx *sql.Tx) error {
+	return j.transact(ctx, func(tx *sql.Tx) error {
 		version, err := j.version(ctx, tx)
 		if err != nil || version > from {
 			return err
@@ -146,8 +177,20 @@ func (j *Journal) writeAhead(ctx context.Context) error {
 	}
 }
 
-// write does work in one transaction that has the right to write from its beginning.
+// write does work in one transaction that has the right to write from its beginning, and
+// brings the journal into another state.
 func (j *Journal) write(ctx context.Context, work func(*sql.Tx) error) error {
+	return j.transact(ctx, func(tx *sql.Tx) error {
+		j.wrote.Store(true)
+		if _, err := tx.ExecContext(ctx, "UPDATE state SET state = random()"); err != nil {
+			return err
+		}
+		return work(tx)
+	})
+}
+
+// transact does work in one transaction that has the right to write from its beginning.
+func (j *Journal) transact(ctx context.Context, work func(*sql.Tx) error) error {
 	tx, err := j.db.BeginTx(ctx, nil)
 	if err != nil {
 		return err

@@ -89,6 +89,9 @@ func plainRhythm(reads []Read, length int, rhythm uint64, limit int) [][]byte {
 	return found
 }
 
+// bar is a measure's hash. No two sets of them weigh the same.
+var bar = rapid.SampledFrom([]uint64{1 << 16, 10 << 20, 100 << 24, 1 << 63, 1<<64 - 1<<40})
+
 // TestSharedMeasuresEqualPlainCount compares the index with a count read by read, among
 // all reads and among those before each.
 func TestSharedMeasuresEqualPlainCount(t *testing.T) {
@@ -100,13 +103,13 @@ func TestSharedMeasuresEqualPlainCount(t *testing.T) {
 		}
 		var reads []Read
 		for range rapid.IntRange(0, 5).Draw(t, "reads") {
-			reads = append(reads, Read{Identity: "x", Measures: rapid.SliceOfN(few, 0, 6).Draw(t, "measures")})
+			reads = append(reads, Read{Identity: "x", Measures: rapid.SliceOfN(bar, 0, 6).Draw(t, "measures")})
 		}
 		ids, err := j.AddReads(ctx, reads)
 		if err != nil {
 			t.Fatal(err)
 		}
-		asked := rapid.SliceOfN(few, 0, 6).Draw(t, "asked")
+		asked := rapid.SliceOfN(bar, 0, 6).Draw(t, "asked")
 		if got, err := j.SharedMeasures(ctx, asked); err != nil || !slices.Equal(got, plainShared(reads, asked)) {
 			t.Errorf("all: %x shared, error %v; want %x", got, err, plainShared(reads, asked))
 		}
@@ -128,7 +131,7 @@ func plainShared(reads []Read, asked []uint64) []uint64 {
 				has = append(has, h)
 			}
 		}
-		if len(has) >= len(most) {
+		if len(has) > len(most) || len(has) == len(most) && Weight(has) > Weight(most) {
 			most = has
 		}
 	}

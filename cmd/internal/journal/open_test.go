@@ -258,6 +258,7 @@ func TestOpenRefuses(t *testing.T) {
 	t.Run("text", func(t *testing.T) {
 		refused(t, file(t, bytes.Repeat([]byte("not a journal\n"), 100)), "is damaged or is no journal", "move it away")
 	})
+	t.Run("an empty file", func(t *testing.T) { refused(t, file(t, nil), "is damaged", "it is empty", "move it away") })
 	t.Run("a few bytes", func(t *testing.T) { refused(t, file(t, whole[:50]), "is damaged or is no journal") })
 	t.Run("the head alone", func(t *testing.T) { refused(t, file(t, whole[:100]), "is damaged", "move it away") })
 	t.Run("half of it", func(t *testing.T) { refused(t, file(t, whole[:len(whole)/2]), "is damaged", "move it away") })
@@ -309,13 +310,13 @@ func TestDamageWithinIsToldAndNotMended(t *testing.T) {
 			tables[(page-1)*4096+i] = 0xa5
 		}
 	}
-	t.Run("all pages but the first", func(t *testing.T) { damaged(t, all) })
-	t.Run("where tables begin", func(t *testing.T) { damaged(t, tables) })
+	t.Run("all pages but the first", func(t *testing.T) { wantDamaged(t, all) })
+	t.Run("where tables begin", func(t *testing.T) { wantDamaged(t, tables) })
 }
 
-// damaged says that a journal of these bytes, whose head is whole, is said to be damaged
+// wantDamaged says that a journal of these bytes, whose head is whole, is said to be damaged
 // whatever is done, and not written to.
-func damaged(t *testing.T, b []byte) {
+func wantDamaged(t *testing.T, b []byte) {
 	t.Helper()
 	ctx := context.Background()
 	path := file(t, b)
@@ -347,11 +348,6 @@ func damaged(t *testing.T, b []byte) {
 	if after, err := os.ReadFile(path); err != nil || !bytes.Equal(after, b) {
 		t.Errorf("the damaged file was written to (error %v)", err)
 	}
-}
-
-func TestEmptyFileIsAJournalToBegin(t *testing.T) {
-	j := open(t, file(t, nil))
-	add(t, j, march("a", 1))
 }
 
 func TestPathsThatLookLikeSomethingElse(t *testing.T) {

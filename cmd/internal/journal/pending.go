@@ -227,7 +227,7 @@ func readBeside(path string) ([]byte, error) {
 // it was opened: what is written goes nowhere then.
 func (j *Journal) Replaced() bool {
 	info, err := os.Stat(j.path)
-	return err != nil && errors.Is(err, os.ErrNotExist) || err == nil && j.file != nil && !os.SameFile(info, j.file)
+	return err != nil && errors.Is(err, os.ErrNotExist) || err == nil && !os.SameFile(info, j.condition.opened)
 }
 
 // Anew opens the journal again by its path, as the same player, where it was replaced; one

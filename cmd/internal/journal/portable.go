@@ -16,10 +16,10 @@ import (
 // cut short shows. Between them stand players, what was drilled when reads were made, reads,
 // takes, lessons, warm-ups, vocabularies, drills, latencies and proposals, in this order and
 // oldest first. What was drilled, reads, takes and vocabularies are numbered from 1, each
-// kind apart, and referred to by number.
+// kind apart, and referred to by number. Version 1 did not say what reads were kept clear of.
 const (
 	Format        = "onward-journal"
-	formatVersion = 1
+	formatVersion = 2
 
 	maxLine  = 64 << 20   // bytes
 	maxLines = 10_000_000 // in a file
@@ -74,6 +74,7 @@ type readLine struct {
 	Loads      opaque    `json:"loads,omitempty"`
 	Request    opaque    `json:"request,omitempty"`
 	Drilled    int       `json:"drilled,omitempty"` // number; 0 for nothing
+	Past       []span    `json:"past"`              // see Read.Past: numbers; null where it is not known
 	Melody     opaque    `json:"melody,omitempty"`
 	Hashes     []hash    `json:"hashes,omitempty"` // of its measures
 	Runs       []run     `json:"runs,omitempty"`

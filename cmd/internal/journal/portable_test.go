@@ -186,7 +186,7 @@ func TestImportRefused(t *testing.T) {
 		{"no JSON", "x\n", "j.jsonl:1: the line is no JSON object"},
 		{"a list", "[]\n", "j.jsonl:1: the line is no JSON object"},
 		{"other JSON", "{}\n", `j.jsonl:1: no journal that was exported: the first line has no format "onward-journal"`},
-		{"newer", `{"kind":"header","format":"onward-journal","version":2,"more":1}`, "j.jsonl:1: exported by a newer onward (version 2; this one knows 1): update onward"},
+		{"newer", `{"kind":"header","format":"onward-journal","version":3,"more":1}`, "j.jsonl:1: exported by a newer onward (version 3; this one knows 2): update onward"},
 		{"no version", `{"kind":"header","format":"onward-journal"}`, "j.jsonl:1: "},
 		{"cut short", strings.TrimSuffix(portable(aPlayer), "{\"kind\":\"end\",\"lines\":2}\n"), "j.jsonl:3: the file ends without its last line"},
 		{"cut in a line", portable(aPlayer)[:100], "j.jsonl:2: the line is no JSON object"},
@@ -204,6 +204,8 @@ func TestImportRefused(t *testing.T) {
 		{"no time", portable(change(`"made":"2026-03-01T12:00:00Z",`, "").Replace(aRead)), "j.jsonl:2: made: it has no time"},
 		{"a bad time", portable(change("2026-03-01T12", "2026-13-01T12").Replace(aRead)), "j.jsonl:2: parsing time"},
 		{"a run", portable(change(`"measures":4`, `"runs":["0 00000000000000ff 00000000000000ff 00"]`).Replace(aRead)), `j.jsonl:2: run "0 `},
+		{"a past with itself", portable(change(`"measures":4`, `"past":[[1,1]]`).Replace(aRead)), "j.jsonl:2: past 1 to 1: want reads before this one"},
+		{"a past twice", portable(aRead, change(`"number":1`, `"number":2`, `"measures":4`, `"past":[[1,1],[1,1]]`).Replace(aRead)), "j.jsonl:3: the past has a read twice"},
 		{"a hash", portable(change(`"measures":4`, `"hashes":["ff"]`).Replace(aRead)), `j.jsonl:2: hash "ff"`},
 		{"base 64", portable(change(`"measures":4`, `"melody":"?"`).Replace(aRead)), "j.jsonl:2: illegal base64"},
 		{"a take of no read", portable(aTake), "j.jsonl:2: read 1: no line before"},
@@ -242,17 +244,14 @@ func TestImportRefused(t *testing.T) {
 func TestImportLimits(t *testing.T) {
 	ctx := context.Background()
 	j := fresh(t)
-	spaces := strings.Repeat(" ", 1<<20)
-	long := []io.Reader{strings.NewReader(`{"kind":"header","format":"onward-journal","version":1}` + "\n")}
-	for range maxLine>>20 + 1 {
-		long = append(long, strings.NewReader(spaces))
-	}
-	if _, err := j.Import(ctx, "j", io.MultiReader(long...)); err == nil || !strings.HasPrefix(err.Error(), "j:2: the line is longer than 64 MiB") {
+	long := strings.NewReader(strings.SplitAfter(portable(), "\n")[0] + strings.Repeat(" ", maxLine+1))
+	if _, err := j.Import(ctx, "j", long); err == nil || !strings.HasPrefix(err.Error(), "j:2: the line is longer than 64 MiB") {
 		t.Errorf("a long line: %v", err)
 	}
 	err := j.write(ctx, func(tx *sql.Tx) error {
-		m := &importer{ctx: ctx, tx: tx, journal: j, limit: 3, players: map[string]*Journal{"": j}}
-		return m.file("j", strings.NewReader(portable(aRead, aTake)))
+		m := newImporter(ctx, j)
+		m.tx, m.limit = tx, 3
+		return m.file("j", strings.NewReader(portable(aRead, aTake)), m.line)
 	})
 	if err == nil || !strings.HasPrefix(err.Error(), "j:4: more than 3 lines") {
 		t.Errorf("many lines: %v", err)
@@ -261,7 +260,10 @@ func TestImportLimits(t *testing.T) {
 
 // A read error is not the file's fault.
 func TestImportFails(t *testing.T) {
-	broken := io.MultiReader(strings.NewReader(strings.SplitAfter(portable(), "\n")[0]+`{"ki`), failing{})
+	broken := struct {
+		io.Reader
+		io.Seeker
+	}{io.MultiReader(strings.NewReader(strings.SplitAfter(portable(), "\n")[0]+`{"ki`), failing{}), nil}
 	_, err := fresh(t).Import(context.Background(), "j", broken)
 	var line *LineError
 	if err == nil || errors.As(err, &line) || !strings.Contains(err.Error(), "import j: the disk is gone") {

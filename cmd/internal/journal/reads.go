@@ -33,6 +33,12 @@ type Read struct {
 	// see Practised and History.
 	Length         int
 	Figures, Loads []byte
+	// Past is what it was kept clear of, beside those before it that are added with it; nil
+	// where that is not known. AddReads sees to it that no read that came in after it has
+	// this one's identity, a run of Clear notes of this one's, or more than Shared of its
+	// measures.
+	Past          *Past
+	Clear, Shared int
 	// Request is all that made it but what had been drilled, which is Drilled, in the maker's
 	// own encoding; nil for none. They are written, and come back by Request.
 	Request, Drilled []byte
@@ -47,11 +53,16 @@ func (j *Journal) AddRead(ctx context.Context, r Read) (int64, error) {
 	return ids[0], nil
 }
 
-// AddReads adds reads, all or none, and reports their IDs in the same order.
+// AddReads adds reads, whole or none, and reports their IDs in the same order: all of them,
+// or fewer, where one of them is touched by what came into the journal after its Past. That
+// one, and those after it, are not added: they are to be made again.
 func (j *Journal) AddReads(ctx context.Context, reads []Read) ([]int64, error) {
 	var ids []int64
 	err := j.act(ctx, func(tx *sql.Tx) (err error) {
-		ids, err = j.addReads(ctx, tx, reads)
+		n, err := untouched(ctx, tx, reads)
+		if err == nil {
+			ids, err = j.addReads(ctx, tx, reads[:n])
+		}
 		return err
 	})
 	if err != nil {
@@ -82,11 +93,63 @@ func (j *Journal) addReads(ctx context.Context, tx *sql.Tx, reads []Read) ([]int
 			return nil, fmt.Errorf("read %q: %w", r.Identity, err)
 		}
 	}
+	for i, r := range reads {
+		if r.Past != nil { // IDs of one transaction follow each other
+			if err := addPast(ctx, tx, ids[i], append(slices.Clone(r.Past.spans), span{ids[0], ids[i] - 1})); err != nil {
+				return nil, err
+			}
+		}
+	}
 	if err := addMeasures(ctx, tx, reads, ids); err != nil {
 		return nil, err
 	}
 	return ids, addRuns(ctx, tx, `INSERT INTO runs (read_id, length, hash, rhythm, intervals)
 		VALUES (?, ?, ?, ?, ?) ON CONFLICT DO NOTHING`, gather(reads, ids))
+}
+
+// untouched reports how many of the reads, from the first on, nothing touches that came
+// into the journal after their pasts.
+func untouched(ctx context.Context, tx *sql.Tx, reads []Read) (int, error) {
+	newest, err := newestRead(ctx, tx)
+	if err != nil {
+		return 0, err
+	}
+	for i, r := range reads {
+		if r.Past == nil {
+			continue
+		}
+		later := r.Past.later()
+		if later.spans[0][0] > newest {
+			continue
+		}
+		if touched, err := later.touches(ctx, tx, &r); err != nil || touched {
+			return i, err
+		}
+	}
+	return len(reads), nil
+}
+
+// touches reports whether a read of the past has r's identity, a run that r must not share,
+// or too many of its measures.
+func (p Past) touches(ctx context.Context, tx *sql.Tx, r *Read) (bool, error) {
+	var had bool
+	err := tx.QueryRowContext(ctx, "SELECT EXISTS (SELECT 1 FROM reads WHERE identity = @identity AND "+within("reads.id")+")",
+		append(p.limits(), sql.Named("identity", r.Identity))...).Scan(&had)
+	if err != nil || had {
+		return had, err
+	}
+	var hashes []uint64
+	for _, run := range r.Runs {
+		if run.Length == r.Clear {
+			hashes = append(hashes, run.Hash)
+		}
+	}
+	seen, err := p.seen(ctx, tx, r.Clear, hashes)
+	if err != nil || len(seen) > 0 {
+		return len(seen) > 0, err
+	}
+	shared, err := p.sharedMeasures(ctx, tx, r.Measures)
+	return len(shared) > r.Shared, err
 }
 
 // addMakeup writes what a read is made of.
@@ -122,13 +185,6 @@ func gather(reads []Read, ids []int64) []ownedRun {
 // Count reports how many reads there are.
 func (j *Journal) Count(ctx context.Context) (int, error) { return j.All().Count(ctx) }
 
-// Count reports how many reads of the past there are.
-func (p Past) Count(ctx context.Context) (int, error) {
-	var n int
-	err := p.journal.db.QueryRowContext(ctx, "SELECT count(*) FROM reads WHERE id < ?", p.before).Scan(&n)
-	return n, explain(p.journal.path, "count reads", err)
-}
-
 const readColumns = "SELECT id, identity, title, style, rung, instrument, made"
 
 // Reads lists the newest reads made for the player or played by them, newest first, at most
@@ -152,12 +208,6 @@ func (j *Journal) LastRead(ctx context.Context) (Read, bool, error) {
 
 // Recent lists the n newest reads, newest first, with their melodies.
 func (j *Journal) Recent(ctx context.Context, n int) ([]Read, error) { return j.All().Recent(ctx, n) }
-
-// Recent is Journal.Recent among the reads of the past.
-func (p Past) Recent(ctx context.Context, n int) ([]Read, error) {
-	reads, err := p.journal.reads(ctx, readColumns+", melody FROM reads WHERE id < ? ORDER BY id DESC LIMIT ?", p.before, n)
-	return reads, explain(p.journal.path, "list recent reads", err)
-}
 
 // Find reports the newest read of an identity, with its melody, and whether there is one:
 // what the player asks for may be a read made before.

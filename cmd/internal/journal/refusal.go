@@ -41,8 +41,6 @@ type ailment struct{ fault, mend string }
 // ailments are the result codes that the player can do something about; all others are
 // this package's own faults. (SQLite, "Result and Error Codes".)
 var ailments = map[int]ailment{
-	sqlite3.SQLITE_CORRUPT:  {"is damaged", "restore a copy of it, or " + mendMove},
-	sqlite3.SQLITE_NOTADB:   {"is damaged or is no journal", mendMove},
 	sqlite3.SQLITE_BUSY:     {"another program has held it for " + patience.String(), "close that program, or try again"},
 	sqlite3.SQLITE_READONLY: {"cannot be written", mendLet},
 	sqlite3.SQLITE_CANTOPEN: {"cannot be opened or written", mendLet},
@@ -63,8 +61,15 @@ func explain(path, doing string, err error) error {
 	case errors.As(err, &refusal), errors.As(err, &name), errors.Is(err, context.Canceled), errors.Is(err, context.DeadlineExceeded):
 		return err
 	case errors.As(err, &fault):
+		cause := fmt.Errorf("%s: %w", doing, err)
+		switch fault.Code() & 0xff {
+		case sqlite3.SQLITE_CORRUPT:
+			return damaged(path, "is damaged", cause)
+		case sqlite3.SQLITE_NOTADB:
+			return damaged(path, "is damaged or is no journal", cause)
+		}
 		if a, known := ailments[fault.Code()&0xff]; known {
-			return &Refusal{Path: path, Fault: a.fault, Mend: a.mend, Cause: fmt.Errorf("%s: %w", doing, err)}
+			return &Refusal{Path: path, Fault: a.fault, Mend: a.mend, Cause: cause}
 		}
 	}
 	return fmt.Errorf("journal %s: %s: %w", path, doing, err)

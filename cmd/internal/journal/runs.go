@@ -50,6 +50,12 @@ func signed(hashes []uint64) (string, error) {
 	return string(text), err
 }
 
+// The queries of Seen and RunsWithRhythm.
+var (
+	seenRuns  = "SELECT DISTINCT hash FROM runs WHERE length = @length AND hash IN (SELECT value FROM json_each(@hashes)) AND " + within("runs.read_id")
+	runsAlike = "SELECT intervals FROM runs WHERE length = @length AND rhythm = @rhythm AND " + within("runs.read_id") + " ORDER BY read_id DESC, intervals LIMIT @limit"
+)
+
 // Seen reports which of the hashes, of runs of length notes, stand in any read of the
 // journal, each once, in the order asked. None of them found is a read never seen. It
 // searches an index: its cost hangs on the number of hashes, hardly on that of reads.
@@ -59,22 +65,26 @@ func (j *Journal) Seen(ctx context.Context, length int, hashes []uint64) ([]uint
 
 // Seen is Journal.Seen among the reads of the past.
 func (p Past) Seen(ctx context.Context, length int, hashes []uint64) ([]uint64, error) {
-	j := p.journal
+	found, err := p.seen(ctx, p.journal.db, length, hashes)
+	return found, explain(p.journal.path, "look up runs", err)
+}
+
+// seen is Seen in a database or a transaction.
+func (p Past) seen(ctx context.Context, db querier, length int, hashes []uint64) ([]uint64, error) {
 	list, err := signed(hashes)
 	if err != nil {
-		return nil, explain(j.path, "look up runs", err)
+		return nil, err
 	}
-	rows, err := j.db.QueryContext(ctx, `SELECT DISTINCT hash FROM runs
-		WHERE length = ? AND hash IN (SELECT value FROM json_each(?)) AND read_id < ?`, length, list, p.before)
+	rows, err := db.QueryContext(ctx, seenRuns, append(p.limits(), sql.Named("length", length), sql.Named("hashes", list))...)
 	if err != nil {
-		return nil, explain(j.path, "look up runs", err)
+		return nil, err
 	}
 	defer rows.Close()
 	present := map[uint64]bool{}
 	for rows.Next() {
 		var h int64
 		if err := rows.Scan(&h); err != nil {
-			return nil, explain(j.path, "look up runs", err)
+			return nil, err
 		}
 		present[uint64(h)] = true
 	}
@@ -85,7 +95,7 @@ func (p Past) Seen(ctx context.Context, length int, hashes []uint64) ([]uint64, 
 			delete(present, h)
 		}
 	}
-	return found, explain(j.path, "look up runs", rows.Err())
+	return found, rows.Err()
 }
 
 // RunsWithRhythm reports, for each of the rhythms given that has any, the intervals of the
@@ -104,8 +114,7 @@ func (p Past) RunsWithRhythm(ctx context.Context, length int, rhythms []uint64, 
 	if limit == 0 {
 		limit = -1 // SQLite's word for no limit
 	}
-	query, err := j.db.PrepareContext(ctx, `SELECT intervals FROM runs
-		WHERE length = ? AND rhythm = ? AND read_id < ? ORDER BY read_id DESC, intervals LIMIT ?`)
+	query, err := j.db.PrepareContext(ctx, runsAlike)
 	if err != nil {
 		return nil, explain(j.path, "look up rhythms", err)
 	}
@@ -115,7 +124,8 @@ func (p Past) RunsWithRhythm(ctx context.Context, length int, rhythms []uint64, 
 		if _, done := found[rhythm]; done {
 			continue
 		}
-		intervals, err := blobs(query.QueryContext(ctx, length, int64(rhythm), p.before, limit))
+		intervals, err := blobs(query.QueryContext(ctx, append(p.limits(),
+			sql.Named("length", length), sql.Named("rhythm", int64(rhythm)), sql.Named("limit", limit))...))
 		if err != nil {
 			return nil, explain(j.path, "look up rhythms", err)
 		}
