@@ -3,6 +3,7 @@ package compose
 import (
 	"onward/compose/idiom"
 	"onward/compose/score"
+	"onward/rhythm"
 )
 
 // A Line is a melody as it is compared: the notes' pitches and when they start. Grace
@@ -48,7 +49,7 @@ func (l Line) learnedRuns() (at []int) {
 		var semitones [n - 1]int8
 		var gaps [n - 1]int64
 		for k := range semitones {
-			semitones[k], gaps[k] = int8(l.MIDI[i+k+1]-l.MIDI[i+k]), l.At[i+k+1]-l.At[i+k]
+			semitones[k], gaps[k] = int8(l.MIDI[i+k+1]-l.MIDI[i+k]), (l.At[i+k+1]-l.At[i+k])*idiom.Quarter/int64(rhythm.Quarter)
 		}
 		if runs.Has(semitones[:], gaps[:]) && !common(semitones[:], l.At[i:i+n]) {
 			at = append(at, i)
