@@ -238,6 +238,18 @@ func TestTieIntoSecondEnding(t *testing.T) {
 	}
 }
 
+// A measure may fall short by as much as an upbeat has, and by no more.
+func TestAnUpbeatIsCompleted(t *testing.T) {
+	p := MustText("key C; 6/8 treble C5:8 | C5:2. | C5:4. C5:4 |]")
+	if err := Check(&Score{Parts: []Part{p}}).Err(); err != nil {
+		t.Error(err)
+	}
+	p.Measures[2].Notes, p.Measures[2].Length = p.Measures[2].Notes[:1], 3*rhythm.Eighth
+	if got := Check(&Score{Parts: []Part{p}}).Failed(); !slices.Equal(got, []string{"full measures"}) {
+		t.Errorf("half a measure after an upbeat of an eighth: failed %q", got)
+	}
+}
+
 // A march of 128 measures.
 func BenchmarkCheck(b *testing.B) {
 	p := MustText("key F; 6/8 treble " + strings.Repeat("F4:4( A4:8) C5:8' Bb4:8' G#4:8' | ", 127) + "F4:2. |]")
