@@ -1,6 +1,7 @@
 package compose
 
 import (
+	"errors"
 	"math"
 	"math/rand/v2"
 	"slices"
@@ -16,17 +17,30 @@ import (
 func (p *piece) drawPassage(rng *rand.Rand, m *memory, s *section, pas *passage) (float64, error) {
 	at := p.starts64(s, pas)
 	b := p.buildGraph(pas)
-	for {
-		sampler, err := lattice.New(&b.graph, m.forbidden(at))
+	for tries := learnedTries; ; {
+		sampler, err := lattice.New(&b.graph, append(m.forbidden(at), pas.learned...))
+		var dead *lattice.DeadEnd
+		if errors.As(err, &dead) && len(pas.learned) > 0 { // one of them is in what stands
+			tries = 0
+			sampler, err = lattice.New(&b.graph, m.forbidden(at))
+		}
 		if err != nil {
 			return 0, err
 		}
 		picks := b.picks(sampler.Sample(rng))
-		again, err := m.met(b.line(at, picks))
+		line := b.line(at, picks)
+		again, err := m.met(line)
 		if err != nil {
 			return 0, err
 		}
 		if again {
+			continue
+		}
+		if runs := line.learnedRuns(); len(runs) > 0 && tries > 0 {
+			for _, i := range runs {
+				pas.learned = append(pas.learned, line.forbid(i, idiom.RunLength))
+			}
+			tries--
 			continue
 		}
 		for i, sl := range pas.slots {
@@ -34,6 +48,19 @@ func (p *piece) drawPassage(rng *rand.Rand, m *memory, s *section, pas *passage)
 		}
 		return sampler.Log10(), nil
 	}
+}
+
+// learnedTries is how often a passage is drawn at most until it has no run of a tune that was
+// learned from. What came up is forbidden; their tunes are not there to say what else is.
+const learnedTries = 6
+
+// forbid reports the run of so many notes from note i on as one that a passage must not make.
+func (l Line) forbid(i, notes int) lattice.Run {
+	r := lattice.Run{At: i}
+	for k := i + 1; k < i+notes; k++ {
+		r.Symbols = append(r.Symbols, lattice.Symbol(l.MIDI[k]-l.MIDI[k-1]))
+	}
+	return r
 }
 
 // starts64 lists when every note of the passage starts, fixed ones included, from the

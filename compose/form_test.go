@@ -245,10 +245,10 @@ func same(part *score.Part, i, j int) bool {
 }
 
 // Hardly an augmented interval (of real songs 5 intervals in a thousand are tritones, of marches
-// 8; half of these are spelled so), none wider than an octave; the leading tone of a dominant goes up to the tonic that follows at a close
-// (common practice of the styles).
+// 8; half of these are spelled so), none wider than an octave; the leading tone of a dominant
+// mostly goes up to the tonic that follows at a close (in 95 of 100 real songs, 89 dances).
 func TestLinesAreSung(t *testing.T) {
-	steps, augmented, leading := 0, 0, 0
+	steps, augmented, leading, up := 0, 0, 0, 0
 	widest := [8]int{0, 2, 4, 5, 7, 9, 11, 12} // of each interval, in semitones, unless it is augmented
 	for _, r := range someReads(t, "strain", reads(240)) {
 		notes := hear(r)
@@ -280,8 +280,10 @@ func TestLinesAreSung(t *testing.T) {
 				before := notes[i-1].pitch
 				if degree, _ := key.DegreeOf(before.Class()); degree == 7 && notes[i-1].chord.Root == key.Degree(5) {
 					leading++
-					if d := notes[i].pitch.MIDI() - before.MIDI(); d != 1 {
-						t.Errorf("%s: measure %d: the leading tone goes by %d semitones", r.Identity, notes[i].measure+1, d)
+					if d := notes[i].pitch.MIDI() - before.MIDI(); d == 1 {
+						up++
+					} else {
+						t.Logf("%s: measure %d: the leading tone goes by %d semitones", r.Identity, notes[i].measure+1, d)
 					}
 				}
 			}
@@ -291,7 +293,7 @@ func TestLinesAreSung(t *testing.T) {
 	if 250*augmented > steps {
 		t.Errorf("%d of %d intervals are augmented, want four in a thousand at most", augmented, steps)
 	}
-	if steps < 2000 || leading < 5 {
-		t.Errorf("only %d intervals and %d leading tones looked at", steps, leading)
+	if steps < 2000 || leading < 5 || 100*up < 85*leading {
+		t.Errorf("%d of %d leading tones go up, among %d intervals; want 85 in 100 of 5 or more, among 2000", up, leading, steps)
 	}
 }

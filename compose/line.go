@@ -39,9 +39,9 @@ func (l Line) Runs(length int) []Run {
 	return out
 }
 
-// learnedRun reports where the line has a run of a tune that was learned from, -1 for nowhere.
-// What is common property may return.
-func (l Line) learnedRun() int {
+// learnedRuns lists where the line has runs of tunes that were learned from. What is common
+// property may return.
+func (l Line) learnedRuns() (at []int) {
 	const n = idiom.RunLength
 	runs := idiom.Runs()
 	for i := 0; i+n <= len(l.MIDI); i++ {
@@ -51,10 +51,10 @@ func (l Line) learnedRun() int {
 			semitones[k], gaps[k] = int8(l.MIDI[i+k+1]-l.MIDI[i+k]), l.At[i+k+1]-l.At[i+k]
 		}
 		if runs.Has(semitones[:], gaps[:]) && !common(semitones[:], l.At[i:i+n]) {
-			return i
+			at = append(at, i)
 		}
 	}
-	return -1
+	return at
 }
 
 // common reports whether a run lies inside one plain figure: equal times, and one

@@ -16,9 +16,10 @@ import (
 type passage struct {
 	section *section
 	slots   []*slot
-	before  []noted // notes already fixed before it, the latest last
-	after   []noted // notes already fixed after it
-	seam    bool    // what comes after is another section: the line need not lead to it
+	before  []noted       // notes already fixed before it, the latest last
+	after   []noted       // notes already fixed after it
+	learned []lattice.Run // that came up in draws of it, of tunes that were learned from
+	seam    bool          // what comes after is another section: the line need not lead to it
 }
 
 // A noted note is one of the line with where it starts, in ticks from the start of

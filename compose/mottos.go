@@ -52,7 +52,7 @@ func (p *piece) drawBest(rng *rand.Rand, m *memory, s *section, pas *passage) (f
 			}
 			continue
 		}
-		fine, score := pas.line(p).learnedRun() < 0, p.judge(pas)
+		fine, score := len(pas.line(p).learnedRuns()) == 0, p.judge(pas)
 		if best == nil {
 			log = l + mottos
 		}

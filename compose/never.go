@@ -50,8 +50,8 @@ func certify(r *Read, w *World, req Request, length int) (Certificate, error) {
 	}
 	lines := Lines(&r.Score.Parts[0], length-1)
 	for _, l := range lines {
-		if n := l.learnedRun(); n >= 0 {
-			return c, &returnedError{req.Seed, idiom.RunLength, fmt.Sprintf("from note %d on, of a tune that was learned from", n)}
+		if runs := l.learnedRuns(); len(runs) > 0 {
+			return c, &returnedError{req.Seed, idiom.RunLength, fmt.Sprintf("from note %d on, of a tune that was learned from", runs[0])}
 		}
 	}
 	before := [2][]Line{req.Drills, w.Recent}

@@ -267,6 +267,9 @@ func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, b
 		if final && (w.over > 0 || !closes(w, p.meter) || held > 0 && w.onsets < 2) || bring && !w.fresh {
 			return 0
 		}
+		if final && w.onsets > 1 {
+			chance *= struckAgain
+		}
 		if b.Kind == idiom.New && used[w.index] && w.index != idiom.None {
 			chance *= again
 		}
@@ -334,12 +337,18 @@ func (s *section) bringing() *bar {
 	return best
 }
 
-// mostAtClose is how many notes the measure has at most that closes a section.
-const mostAtClose = 2
+// mostAtClose is how many notes the measure has at most that closes a section, struckAgain how
+// much rarer it has more than one. Set by hand.
+const (
+	mostAtClose = 2
+	struckAgain = 0.2
+)
 
 // closes reports whether a section may close with the measure: in few notes, the last of
 // them long, and nothing after it but rest.
-func closes(w *written, m rhythm.Meter) bool { return w.onsets <= mostAtClose && endsLong(w.cells, m) }
+func closes(w *written, m rhythm.Meter) bool {
+	return w.onsets <= mostAtClose && !w.cells[0].cell.Events[0].Rest && endsLong(w.cells, m)
+}
 
 // endsLong reports whether the cells end in a note of a beat that nothing follows but rest; in
 // compound meters two thirds of one will do.

@@ -73,16 +73,19 @@ func run(from, to, date string, rounds int, critics string, reads int) error {
 	return nil
 }
 
-// runsOf reports the runs that no read may share with a tune, those held back too.
+// runsOf reports the runs that no read may share with a tune, those held back too: as they are
+// written, and in halved values where tunes are learned from so.
 func runsOf(rows []*tune.Row) []byte {
 	var runs idiom.RunSet
 	for _, r := range rows {
 		var midi []int
-		var at []int64
+		var at, halved []int64
 		for _, n := range r.Notes {
-			midi, at = append(midi, n[2]), append(at, int64(n[0]))
+			midi, at, halved = append(midi, n[2]), append(at, int64(n[0]/2)), append(halved, int64(n[0]/4))
 		}
-		runs = runs.Add(midi, at)
+		if runs = runs.Add(midi, at); r.Meter == [2]int{2, 2} || r.Meter == [2]int{4, 4} {
+			runs = runs.Add(midi, halved)
+		}
 	}
 	return runs.Bytes()
 }

@@ -16,19 +16,12 @@ const RunLength = 9
 type RunSet []uint32 // ascending
 
 // RunHash reports the hash of a run: the intervals between its notes in semitones and the
-// times from start to start, in any unit. It is the same in every key and however long the
-// beat is written.
+// times from start to start, in ticks. It is the same in every key.
 func RunHash(semitones []int8, gaps []int64) uint32 {
-	unit := int64(0)
-	for _, g := range gaps {
-		for g != 0 {
-			unit, g = g, unit%g
-		}
-	}
 	h := uint64(14695981039346656037) // FNV-1a, 64 bit
 	for i := range semitones {
 		h = (h ^ uint64(uint8(semitones[i]))) * 1099511628211
-		h = (h ^ uint64(gaps[i]/max(unit, 1))) * 1099511628211
+		h = (h ^ uint64(gaps[i])) * 1099511628211
 	}
 	return uint32(h ^ h>>32)
 }
@@ -39,7 +32,7 @@ func (s RunSet) Has(semitones []int8, gaps []int64) bool {
 	return found
 }
 
-// Add adds all runs of a line of notes, given as MIDI numbers and starts.
+// Add adds all runs of a line of notes, given as MIDI numbers and starts in ticks.
 func (s RunSet) Add(midi []int, at []int64) RunSet {
 	for i := 0; i+RunLength <= len(midi); i++ {
 		var semitones [RunLength - 1]int8
