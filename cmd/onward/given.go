@@ -25,6 +25,9 @@ func checkGiven(cmd *cobra.Command, args []string) (err error) {
 			}
 		}
 	})
+	if strings.HasPrefix(cmd.Name(), cobra.ShellCompRequestCmd) { // a shell asks what may follow
+		return err
+	}
 	for _, a := range args {
 		if err == nil && strings.TrimSpace(a) == "" {
 			err = askedf("%s %q: it is empty: give the name of a file", cmd.Name(), a)

@@ -86,6 +86,7 @@ func TestEachCheckFindsItsOwnFault(t *testing.T) {
 		{"filled", "a gap", func(p *Part) { note(p, 8, 3).At += rhythm.Offset(rhythm.Eighth) }},
 		{"filled", "an empty measure", func(p *Part) { p.Measures[9].Notes = nil }},
 		{"filled", "too short", func(p *Part) { note(p, 8, 3).Value.Base = 8 }},
+		{"filled", "the last rest too short", func(p *Part) { note(p, 10, 2).Value.Base = 4 }},
 		{"full measures", "short without a pickup", func(p *Part) {
 			p.Measures[9].Length -= rhythm.Half
 		}},
@@ -235,6 +236,31 @@ func TestTieIntoSecondEnding(t *testing.T) {
 	p.Measures[1].Notes[0].TieStart, p.Measures[2].Notes[0].TieStop = false, false
 	if got := Check(&Score{Parts: []Part{p}}).Failed(); !slices.Equal(got, []string{"ties"}) {
 		t.Errorf("a tie into the second ending from nothing: failed %q", got)
+	}
+}
+
+// A measure may fall short by as much as an upbeat has, and by no more.
+func TestAnUpbeatIsCompleted(t *testing.T) {
+	p := MustText("key C; 6/8 treble C5:8 | C5:2. | C5:4. C5:4 |]")
+	if err := Check(&Score{Parts: []Part{p}}).Err(); err != nil {
+		t.Error(err)
+	}
+	p.Measures[2].Notes, p.Measures[2].Length = p.Measures[2].Notes[:1], 3*rhythm.Eighth
+	if got := Check(&Score{Parts: []Part{p}}).Failed(); !slices.Equal(got, []string{"full measures"}) {
+		t.Errorf("half a measure after an upbeat of an eighth: failed %q", got)
+	}
+}
+
+// A bracket stands over all of its measures.
+func TestALongEnding(t *testing.T) {
+	p := MustText("key C; 4/4 treble |: C4:1 | [1 D4:1 | E4:1 | D4:1 ] :| [2 D4:1 | C4:1 ] |]")
+	for i, want := range []int{0, 1, 1, 1, 2, 2} {
+		if got := p.Measures[i].Ending; got != want {
+			t.Errorf("measure %d: ending %d, want %d", i+1, got, want)
+		}
+	}
+	if err := Check(&Score{Parts: []Part{p}}).Err(); err != nil {
+		t.Error(err)
 	}
 }
 

@@ -215,6 +215,18 @@ func TestHarmonizeClosesOnTheTonic(t *testing.T) {
 	}
 }
 
+// Who stops on the dominant has the dominant, and one measure has one chord.
+func TestHarmonizeEndsWhereTheLineDoes(t *testing.T) {
+	p := pieceOf(t, partsText([]string{"Horn", n("F4", 8), n("A4", 4) + n("E4", 2) + n("G4", 2)}))
+	if chords := band.Harmonize(p, 0); chords[len(chords)-1].Chord.Root.String() != "C" {
+		t.Errorf("E and G in the end: %v, want C", chords)
+	}
+	text := strings.Replace(partsText([]string{"Horn", n("F4", 6)}), "<beats>4<", "<beats>3<", 1)
+	if chords := band.Harmonize(pieceOf(t, text), 0); len(chords) != 1 || chords[0].Chord.String() != "F" {
+		t.Errorf("a measure of F in 3/4: %v, want F", chords)
+	}
+}
+
 // Where the file does not tell major from minor, the last note does.
 func TestTonicOfASignature(t *testing.T) {
 	for last, want := range map[string]string{"F4": "F major", "D4": "D minor", "A4": "F major"} {
