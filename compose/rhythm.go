@@ -215,7 +215,7 @@ func (p *piece) sectionRhythm(rng *rand.Rand, m *rhythmBook, s *section) error {
 			before = p.learned.Rhythms[b.rhythm]
 			used[b.rhythm] = true
 		}
-		if held = b.over; i+1 < len(s.bars) && (s.bars[i+1].Silent || s.bars[i+1] == last && (last.cells != nil || s.Endings)) {
+		if held = b.over; i+1 < len(s.bars) && (s.bars[i+1].Silent || s.bars[i+1] == last) {
 			held, b.over = 0, 0
 		}
 	}
@@ -255,7 +255,7 @@ func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, b
 	if bring && slices.ContainsFunc(options, func(w written) bool { return w.fresh && w.index != idiom.None && chances[w.index] > 0 }) {
 		spare = 0 // a rhythm that was learned brings it
 	}
-	final := b == s.bars[len(s.bars)-1]
+	final, most := b == s.bars[len(s.bars)-1], 1 // a section closes on one note
 	weigh := func(i int) float64 {
 		w := &options[i]
 		chance := spare
@@ -264,11 +264,8 @@ func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, b
 		} else if b.place >= 2 && !endsLong(w.cells, p.meter) {
 			return 0
 		}
-		if final && (w.over > 0 || !closes(w, p.meter) || held > 0 && w.onsets < 2) || bring && !w.fresh {
+		if final && (w.over > 0 || !closes(w, p.meter, most) || held > 0 && w.onsets < 2) || bring && !w.fresh {
 			return 0
-		}
-		if final && w.onsets > 1 {
-			chance *= struckAgain
 		}
 		if b.Kind == idiom.New && used[w.index] && w.index != idiom.None {
 			chance *= again
@@ -276,6 +273,10 @@ func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, b
 		return even(chance * w.wanted * math.Exp(tilt*float64(w.onsets)))
 	}
 	i := draw(rng, len(options), weigh)
+	if i < 0 && final {
+		most = 2 // unless nothing else is known
+		i = draw(rng, len(options), weigh)
+	}
 	if i < 0 && bring {
 		bring = false
 		i = draw(rng, len(options), weigh)
@@ -337,17 +338,10 @@ func (s *section) bringing() *bar {
 	return best
 }
 
-// mostAtClose is how many notes the measure has at most that closes a section, struckAgain how
-// much rarer it has more than one. Set by hand.
-const (
-	mostAtClose = 2
-	struckAgain = 0.2
-)
-
-// closes reports whether a section may close with the measure: in few notes, the last of
-// them long, and nothing after it but rest.
-func closes(w *written, m rhythm.Meter) bool {
-	return w.onsets <= mostAtClose && !w.cells[0].cell.Events[0].Rest && endsLong(w.cells, m)
+// closes reports whether a section may close with the measure: in so many notes at most, the
+// last of them long, and nothing after it but rest.
+func closes(w *written, m rhythm.Meter, most int) bool {
+	return w.onsets <= most && !w.cells[0].cell.Events[0].Rest && endsLong(w.cells, m)
 }
 
 // endsLong reports whether the cells end in a note of a beat that nothing follows but rest; in
