@@ -347,8 +347,10 @@ func closes(w *written, m rhythm.Meter, most int) bool {
 // endsLong reports whether the cells end in a note of a beat that nothing follows but rest; in
 // compound meters two thirds of one will do.
 func endsLong(cells []laid, m rhythm.Meter) bool {
-	last := cells[len(cells)-1]
-	all := sounds(last.cell, last.at)
+	var all []sound
+	for _, l := range cells {
+		all = append(all, sounds(l.cell, l.at)...)
+	}
 	for len(all) > 0 && all[len(all)-1].rest {
 		all = all[:len(all)-1]
 	}
