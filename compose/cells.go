@@ -23,6 +23,9 @@ type stock struct {
 // rung's middle. Set by hand.
 const (
 	unknownCell = 0.0000005
+	knownNote   = 0.1 // a cell of one note that was drilled: it says little of the figures
+	knownCell   = 4   // one of several notes, times how much it was drilled
+	leastMuch   = 0.2
 	farLevel    = 0.85
 	middleLevel = 0.55
 )
@@ -39,10 +42,13 @@ func (p *piece) newStock() *stock {
 		w, fresh, known := 1.0, p.bounds.FreshCells[c.Name], true
 		if p.drilled != nil {
 			much, ok := p.drilled.cells[c.Name]
-			if w, known = unknownCell, ok; ok {
-				w = 0.2 + much
-			} else {
+			switch w, known = unknownCell, ok; {
+			case !ok:
 				fresh = false
+			case c.Onsets() == 1:
+				w = knownNote
+			default:
+				w = knownCell * (leastMuch + much)
 			}
 		}
 		w *= p.cellFactor(c)
