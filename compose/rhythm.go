@@ -76,7 +76,7 @@ func (p *piece) newRhythms(rng *rand.Rand) *rhythmBook {
 	m := &rhythmBook{stock: p.newStock(), p: p, plain: map[int][]written{}}
 	end := rhythm.Offset(p.meter.Measure())
 	n := tilesBeside
-	if len(p.learned.Rhythms) == 0 || !p.learned.exact {
+	if len(p.learned.Rhythms) == 0 || !p.learned.exact || p.drilled != nil {
 		n = tilings
 	}
 	add := func(weights []float64) {
@@ -248,7 +248,7 @@ func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, b
 		chances = p.learned.RhythmChances(s.plan.Class, b.place, before)
 	}
 	spare := 1 / float64(1+len(m.tiled)) // all that is made of cells together weighs as one rhythm of average chance
-	if n := len(chances); n > 0 {
+	if n := len(chances); n > 0 && p.drilled == nil {
 		spare /= float64(n)
 	}
 	bring := m.bring == b
@@ -269,6 +269,9 @@ func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, b
 		}
 		if b.Kind == idiom.New && used[w.index] && w.index != idiom.None {
 			chance *= again
+		}
+		if p.drilled != nil && w.index == idiom.None { // its cells were drawn as the player needs them
+			return even(chance * math.Exp(tilt*float64(w.onsets)))
 		}
 		return even(chance * w.wanted * math.Exp(tilt*float64(w.onsets)))
 	}
