@@ -167,6 +167,10 @@ var unheard = func() (all alterOdds) {
 	return all
 }()
 
+// firstLeaps is how much rarer leaps are on the first rung, whose published level goes mostly
+// by step. Set by hand.
+const firstLeaps = 0.15
+
 // step weighs the interval between two notes for the rung's largest leap, which it may not
 // pass, nor an octave, and for what the instrument makes costly.
 func (p *piece) step(a, b theory.Pitch) float64 {
@@ -174,7 +178,11 @@ func (p *piece) step(a, b theory.Pitch) float64 {
 	if max(steps, -steps)+1 > p.rung.Leap || max(semis, -semis) > 12 {
 		return 0
 	}
-	return even(math.Exp(-p.costShare*float64(p.req.Instrument.Cost(a, b))) * awkward(theory.Between(a, b)))
+	w := math.Exp(-p.costShare*float64(p.req.Instrument.Cost(a, b))) * awkward(theory.Between(a, b))
+	if p.req.Rung == 1 && max(steps, -steps) > 1 {
+		w *= firstLeaps
+	}
+	return even(w)
 }
 
 // compass weighs a step by how far it lies beyond the form's compass.
