@@ -3,7 +3,6 @@ package compose
 import (
 	"fmt"
 
-	"onward/compose/idiom"
 	"onward/compose/score"
 )
 
@@ -49,11 +48,6 @@ func certify(r *Read, w *World, req Request, length int) (Certificate, error) {
 		return c, err
 	}
 	lines := Lines(&r.Score.Parts[0], length-1)
-	for _, l := range lines {
-		if runs := l.learnedRuns(); len(runs) > 0 {
-			return c, &returnedError{req.Seed, idiom.RunLength, fmt.Sprintf("from note %d on, of a tune that was learned from", runs[0])}
-		}
-	}
 	before := [2][]Line{req.Drills, w.Recent}
 	indexes := [2]map[pair][]spot{w.drilledSpots(req.Drills), spots(w.Recent)}
 	for _, olds := range before {
