@@ -283,6 +283,9 @@ func (p *piece) lay(s *section) error {
 			return err
 		}
 		b.chords = []spell{{0, chord}}
+		if b.Kind == idiom.Same && i < n-1 { // the same notes, so the same chord
+			b.Chord, b.chords = b.source.Chord, b.source.chords
+		}
 		if i == n-2 && s.Ends == "" && b.Chord == idiom.I && s.of == nil {
 			p.prepareClose(s, b)
 		}
