@@ -1,6 +1,9 @@
 package theory
 
-import "testing"
+import (
+	"strings"
+	"testing"
+)
 
 // Numerals must say what Triad, DominantSeventh and Applied say in every key.
 func TestNumeralAgreesWithDegrees(t *testing.T) {
@@ -24,6 +27,22 @@ func TestNumeralAgreesWithDegrees(t *testing.T) {
 	for _, text := range []string{"", "VIII", "H", "v7b9", "Io", "V7/", "/V"} {
 		if got, err := (Key{}).Numeral(text); err == nil {
 			t.Errorf("%q was taken for %s", text, got)
+		}
+	}
+}
+
+// What chords are made of is common practice.
+func TestTonesOfChords(t *testing.T) {
+	for q, want := range map[Quality]string{
+		MajorTriad: "C E G", MinorTriad: "C Eb G", DiminishedTriad: "C Eb Gb", AugmentedTriad: "C E G#", DominantSeventh: "C E G Bb",
+		MinorSeventhChord: "C Eb G Bb", HalfDiminished: "C Eb Gb Bb", DiminishedSeventh: "C Eb Gb Bbb", MajorSeventhChord: "C E G B",
+	} {
+		var got []string
+		for _, tone := range (Chord{Class{C, 0}, q}).Tones() {
+			got = append(got, tone.String())
+		}
+		if strings.Join(got, " ") != want {
+			t.Errorf("C%s: got %v, want %s", q, got, want)
 		}
 	}
 }

@@ -300,3 +300,15 @@ func TestScalesOfAKey(t *testing.T) {
 		}
 	}
 }
+
+func TestSignatureInWords(t *testing.T) {
+	for key, want := range map[string]string{"C": "no sharps or flats", "E minor": "1 sharp", "F": "1 flat", "C minor": "3 flats", "E": "4 sharps"} {
+		k, err := ParseKey(key)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := k.Signature(); got != want {
+			t.Errorf("%s: got %q, want %q", k, got, want)
+		}
+	}
+}
