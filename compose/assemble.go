@@ -104,7 +104,7 @@ func cut(m *score.Measure, from rhythm.Offset) {
 // ties on.
 func (p *piece) measure(b *bar, number int, last *score.Note) score.Measure {
 	m := score.Measure{Number: number, Length: p.meter.Measure()}
-	pitch, tied := theory.Pitch{}, b.held && last != nil
+	pitch, tied := theory.Pitch{}, b.into > 0 && last != nil
 	if tied {
 		pitch, last.TieStart = last.Pitch, true
 	}

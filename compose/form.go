@@ -20,6 +20,7 @@ type section struct {
 	key     theory.Key // written
 	concert theory.Key
 	plan    *idiom.Form // what it is made by; nil for one that is played again
+	class   int         // of its rhythms
 	base    int         // the staff position of the tonic that the plan's steps count from
 	phrases []*phrase
 	lead    *bar     // the pickup that opens the section, nil for none
@@ -44,14 +45,13 @@ type bar struct {
 	chords []spell
 	cells  []laid
 	rhythm int // of the rhythms that were learned, idiom.None for none of them
+	into   int // ticks of it that the last note of the bar before is held, tied over
 	over   int // ticks that its last note lasts beyond the barline
 	phrase *phrase
 	place  int // in the phrase; see idiom.PlaceOf
 	// source is the bar that this one takes up as its Kind says; nil for none.
 	source *bar
 	slots  []*slot
-	// held says that the bar begins with the last note of the bar before, tied over.
-	held bool
 	// pickup is where, after a cadence, the next phrase sets in; 0 if it waits for the
 	// barline.
 	pickup rhythm.Offset
@@ -94,7 +94,7 @@ func (p *piece) form() error {
 		sec := &section{Section: s, concert: p.sectionKey(s.Key), of: byName[s.Of], from: byName[s.From]}
 		sec.key = p.written(sec.concert)
 		if sec.of != nil {
-			sec.key, sec.concert, sec.plan, sec.base = sec.of.key, sec.of.concert, sec.of.plan, sec.of.base
+			sec.key, sec.concert, sec.plan, sec.class, sec.base = sec.of.key, sec.of.concert, sec.of.plan, sec.of.class, sec.of.base
 		} else if err := p.drawPlan(rng, sec); err != nil {
 			return err
 		}
@@ -188,11 +188,14 @@ const (
 	noDominant = 0.7 // closes without the dominant ahead of its last measure
 )
 
+// bandly is the share of sections with the rhythms of bands, whatever their form. Set by hand.
+const bandly = 0.7
+
 // drawPlan draws the form of a real tune that the section is made by: of its length and
 // mode, one that closes where the section does, and whose compass the range has.
 func (p *piece) drawPlan(rng *rand.Rand, s *section) error {
 	if s.from != nil {
-		s.plan, s.base = s.from.plan, s.from.base
+		s.plan, s.class, s.base = s.from.plan, s.from.class, s.from.base
 		return nil
 	}
 	forms := p.formsFor(s)
@@ -212,7 +215,10 @@ func (p *piece) drawPlan(rng *rand.Rand, s *section) error {
 	if i < 0 {
 		return refuse("no form of %d measures is known in %s; take another length or meter", s.Measures, p.meter)
 	}
-	s.plan, s.base = forms[i], bases[i]
+	s.plan, s.class, s.base = forms[i], forms[i].Class, bases[i]
+	if p.learned.Band != idiom.None && rng.Float64() < bandly {
+		s.class = p.learned.Band
+	}
 	return nil
 }
 

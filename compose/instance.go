@@ -140,7 +140,7 @@ func spelled(pitches []theory.Pitch) string {
 
 // chromaticRungs is the rung from which a figure may start on a note that neither key nor
 // chord has: chromatic neighbours are a thing of the rung below.
-const chromaticRungs = 8
+const chromaticRungs = 7
 
 // starts lists the pitches a figure may start on: the key's, the chord's own alterations, in
 // minor the raised seventh; on the upper rungs chromatic notes, which go on by step.

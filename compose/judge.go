@@ -93,7 +93,7 @@ func (p *piece) rhythmOf(s *section) *tune.Tune {
 	t := p.emptyTune(s)
 	measure := int(p.meter.Measure() / p.learned.unit)
 	add := func(b *bar, start int) {
-		held := b.held
+		held := b.into > 0
 		for _, l := range b.cells {
 			for _, x := range sounds(l.cell, l.at) {
 				if !x.rest && !held {

@@ -254,7 +254,7 @@ func (p *piece) keepSting(m *memory, s *section) error {
 	}
 	p.loosened = append(p.loosened, s.Name+": no stinger")
 	final, source := s.bars[len(s.bars)-1], s.of.bars[len(s.bars)-1]
-	final.cells, final.source, final.Kind, final.held, final.slots, s.Stinger = source.cells, source, idiom.Same, source.held, nil, false
+	final.cells, final.source, final.Kind, final.into, final.slots, s.Stinger = source.cells, source, idiom.Same, source.into, nil, false
 	for _, l := range final.cells {
 		if l.cell.Onsets() > 0 {
 			final.slots = append(final.slots, p.newSlot(final, l, s.key, false))

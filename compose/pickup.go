@@ -127,7 +127,7 @@ func (p *piece) leadsBack(st *stock, b *bar, s *section) bool {
 // strain's start.
 func (p *piece) leadBack(rng *rand.Rand, st *stock, s *section) {
 	b, last := s.ending, s.bars[len(s.bars)-1]
-	b.held = last.held
+	b.into = last.into
 	if s.lead != nil && p.leadsBack(st, b, s) {
 		return
 	}

@@ -29,7 +29,7 @@ func (p *piece) rhythms() error {
 		}
 		for i, b := range s.bars {
 			if s.of != nil {
-				b.cells, b.pickup, b.held = b.source.cells, b.source.pickup, b.source.held
+				b.cells, b.pickup, b.into = b.source.cells, b.source.pickup, b.source.into
 			} else if i%phraseLength == phraseLength-1 && i < len(s.bars)-1 {
 				b.pickup = p.pickupOf(b)
 			}
@@ -194,7 +194,7 @@ func (p *piece) sectionRhythm(rng *rand.Rand, m *rhythmBook, s *section) error {
 		case b.Silent && held == 0:
 			b.cells, before = []laid{{m.rest(0, rhythm.Offset(p.meter.Measure())), 0}}, idiom.Rhythm{}
 			continue
-		case b.source != nil && b.source.takesUp(held):
+		case b.source != nil && b.mayTakeUp(held):
 			b.cells, b.rhythm, b.over = b.source.cells, b.source.rhythm, b.source.over
 		default:
 			w, err := p.drawMeasure(rng, m, s, b, before, held, used)
@@ -210,22 +210,24 @@ func (p *piece) sectionRhythm(rng *rand.Rand, m *rhythmBook, s *section) error {
 			}
 			b.cells, b.rhythm, b.over = w.cells, w.index, w.over
 		}
-		b.held = held > 0
+		b.into = held
 		if before = nil; b.rhythm != idiom.None {
 			before = p.learned.Rhythms[b.rhythm]
 			used[b.rhythm] = true
 		}
-		if held = b.over; i+1 < len(s.bars) && (s.bars[i+1].Silent || s.bars[i+1] == last) {
-			held, b.over = 0, 0
+		if held = b.over; i+1 < len(s.bars) {
+			if next := s.bars[i+1]; next.Silent || next == last || next.source != nil && !next.mayTakeUp(held) {
+				held, b.over = 0, 0
+			}
 		}
 	}
 	return nil
 }
 
-// takesUp reports whether another bar may have the bar's cells, with so many ticks held over
-// into it.
-func (b *bar) takesUp(held int) bool {
-	return b.cells != nil && !b.Silent && !b.held && held == 0 && len(b.chords) == 1
+// mayTakeUp reports whether the bar may have its source's cells, with so many ticks held over
+// into it: as many as were held over into the source.
+func (b *bar) mayTakeUp(held int) bool {
+	return b.source.cells != nil && !b.source.Silent && b.source.into == held && len(b.source.chords) == 1
 }
 
 // sharper is the power of the learned chances that rhythms are drawn by: the back-off to more
@@ -245,7 +247,7 @@ func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, b
 	}
 	var chances []float64
 	if p.learned.exact {
-		chances = p.learned.RhythmChances(s.plan.Class, b.place, before)
+		chances = p.learned.RhythmChances(s.class, b.place, before)
 	}
 	spare := 1 / float64(1+len(m.tiled)) // all that is made of cells together weighs as one rhythm of average chance
 	if n := len(chances); n > 0 && p.drilled == nil {
@@ -389,7 +391,7 @@ func (p *piece) sting(st *stock, s *section) {
 	}
 	last.source = nil
 	last.Kind = idiom.New
-	last.held = false
+	last.into = 0
 	last.cells = []laid{{short, 0}, {short, at}}
 	if end := rhythm.Offset(p.meter.Measure()); end > 2*at {
 		last.cells = append(last.cells, laid{st.rest(2*at, end), 2 * at})

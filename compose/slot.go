@@ -82,7 +82,7 @@ func (p *piece) slots(s *section) {
 func (p *piece) barSlots(s *section, b *bar, i int) {
 	b.slots = nil
 	next := s.bars[min(i+1, len(s.bars)-1)].Chord
-	held, before := b.held, rhythm.Duration(0)
+	held, before := b.into > 0, rhythm.Duration(0)
 	if i > 0 && len(s.bars[i-1].slots) > 0 {
 		sl := s.bars[i-1].slots[len(s.bars[i-1].slots)-1]
 		before = sl.held[len(sl.held)-1]
@@ -107,7 +107,7 @@ func (p *piece) barSlots(s *section, b *bar, i int) {
 
 // link lets the bar's slots take up those of its source.
 func (b *bar) link() {
-	if b.source == nil || b.Kind >= idiom.Beat || !sameCells(b.cells, b.source.cells) || b.held != b.source.held {
+	if b.source == nil || b.Kind >= idiom.Beat || !sameCells(b.cells, b.source.cells) || b.into != b.source.into {
 		return
 	}
 	notes := 0
@@ -199,7 +199,7 @@ func (p *piece) newSlot(b *bar, l laid, key theory.Key, held bool) *slot {
 }
 
 // tiedIn reports whether the slot's cell begins with a note tied over from the measure before.
-func (sl *slot) tiedIn() bool { return sl.bar.held && sl.at == 0 }
+func (sl *slot) tiedIn() bool { return sl.bar.into > 0 && sl.at == 0 }
 
 // changes reports whether another chord sets in at the measure offset.
 func (b *bar) changes(at rhythm.Offset) bool {

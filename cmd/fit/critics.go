@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"fmt"
 	"os"
+	"slices"
 
 	"onward/compose"
 	"onward/compose/critic"
@@ -31,6 +32,15 @@ var allJudged = []judged{
 	{"song", "lyrical", "strain", []string{"4/4", "3/4"}, func(t *tune.Tune) bool {
 		return t.Kind != "march" && t.Measures <= 16 && t.Plain() && mod7(t.Notes[len(t.Notes)-1].Step) == 0
 	}},
+}
+
+// timesOf reports how often a tune counts among real ones: strains of bands are few beside the
+// dances that stand for them. Set by hand.
+func timesOf(t *tune.Tune) int {
+	if t.Kind == "march" {
+		return 8
+	}
+	return 1
 }
 
 func mod7(n int) int { return ((n % 7) + 7) % 7 }
@@ -78,7 +88,7 @@ func learnCritics(rows []*tune.Row, reads int, make maker) (*critic.Critics, err
 			for _, r := range rows {
 				for _, t := range r.Tunes() {
 					if t.Beats == meter.Beats && t.Unit == meter.Unit && !t.HeldBack() && j.real(t) {
-						real = append(real, t)
+						real = append(real, slices.Repeat([]*tune.Tune{t}, timesOf(t))...)
 					}
 				}
 			}

@@ -12,8 +12,8 @@ import (
 // Hand-set, as in the prototype unless said otherwise: how much the strains of a band count
 // beside dances, and tunes that are learned for the line alone.
 const (
-	strainTimes = 3   // rhythms, forms and altered notes; ours
-	strainLine  = 2   // the line; by bits of one march left out at a time
+	strainTimes = 12  // rhythms, forms and altered notes; ours
+	strainLine  = 5   // the line; by bits of one march left out at a time
 	danceLine   = .15 // the line of dances in the other meter; by the same
 	denseLine   = .2  // dances too dense or wide to sight-read
 	otherLine   = .8  // songs in other meters; by bits
@@ -126,11 +126,11 @@ func course(kind Kind, m meter, tunes []*tune.Tune) *Course {
 	}
 	var dense []Lesson
 	for _, t := range tunes {
-		strain := t.Kind == "march"
+		ofBand := t.Kind == strain
 		same := t.Beats == m.beats && t.Unit == m.unit
-		fits := strain && t.Readable() || t.Plain() && t.Density() >= m.low && t.Density() <= m.high
+		fits := ofBand && t.Readable() || t.Plain() && t.Density() >= m.low && t.Density() <= m.high
 		lesson := Lesson{t, 1, 1}
-		if strain {
+		if ofBand {
 			lesson = Lesson{t, strainTimes, strainLine}
 		}
 		home := t.Measures == homeLength(kind, t) || t.Measures == 8 && !inside(t, tunes)
@@ -143,7 +143,7 @@ func course(kind Kind, m meter, tunes []*tune.Tune) *Course {
 		case kind == Song && home && closes(t) && t.Plain():
 			lesson.Line = otherLine
 			c.More = append(c.More, lesson)
-		case kind == March && !same && fits && home && !strain:
+		case kind == March && !same && fits && home && !ofBand:
 			lesson.Line = danceLine
 			c.More = append(c.More, lesson)
 		case kind == March && same && home:
@@ -161,7 +161,7 @@ func course(kind Kind, m meter, tunes []*tune.Tune) *Course {
 // homeLength reports how many measures a tune of a kind has that lines and rhythms are
 // learned from.
 func homeLength(kind Kind, t *tune.Tune) int {
-	if kind == March && (t.Beats == 2 || t.Kind == "march") {
+	if kind == March && (t.Beats == 2 || t.Kind == strain) {
 		return 16
 	}
 	return 8

@@ -29,6 +29,9 @@ type Course struct {
 	Rounds      int      // of the optimizer, at most
 }
 
+// strain is the kind of tunes that are strains of bands.
+const strain = "march"
+
 // familiar is the weight of a note that only repeats an earlier measure, beside a new one.
 // Hand-set, as in the prototype.
 const familiar = .35
@@ -40,9 +43,11 @@ func Meter(c *Course) (*idiom.Meter, error) {
 	}
 	model := c.Lessons[0].Tune
 	known := c.known()
-	var written [][]idiom.Rhythm // measure by measure
+	var written [][]idiom.Rhythm // of tunes that are no strains, measure by measure
 	for _, l := range c.Lessons {
-		written = append(written, rhythms(l.Tune))
+		if l.Tune.Kind != strain {
+			written = append(written, rhythms(l.Tune))
+		}
 	}
 	classes := 6
 	if len(written) > 150 {
@@ -50,12 +55,22 @@ func Meter(c *Course) (*idiom.Meter, error) {
 	}
 	groups := cluster(written, known, classes, model.Beat(), model.Measured())
 	m := idiom.NewMeter(name(c.Beats, c.Unit), model.Measured(), model.Beat(), len(groups.centers), known)
-	for i, l := range c.Lessons {
-		countRhythms(m, l, written[i], groups.classOf(written[i]))
+	if len(written) < len(c.Lessons) {
+		m.Band = m.Classes
+		m.Classes++
+	}
+	classOf := func(t *tune.Tune) int {
+		if t.Kind == strain {
+			return m.Band
+		}
+		return groups.classOf(rhythms(t))
+	}
+	for _, l := range c.Lessons {
+		countRhythms(m, l, rhythms(l.Tune), classOf(l.Tune))
 		m.CountFirst(l.Tune.Chords()[0], mod7(l.Tune.Notes[0].Step), l.Times)
 	}
 	for _, l := range c.Forms {
-		if f, ok := FormOf(l.Tune, groups.classOf(rhythms(l.Tune))); ok {
+		if f, ok := FormOf(l.Tune, classOf(l.Tune)); ok {
 			f.Weight = l.Times
 			m.Forms = append(m.Forms, f)
 		}
@@ -165,11 +180,11 @@ func FormOf(t *tune.Tune, class int) (idiom.Form, bool) {
 	}
 	last := lastEnd(ends)
 	whole := ends[last] == mod7(t.Notes[len(t.Notes)-1].Step)
-	strain := t.Kind == "march"
-	if m := &f.Measures[last]; strain && whole && m.Chord == idiom.I && (m.End == 2 || m.End == 4) {
+	ofBand := t.Kind == strain
+	if m := &f.Measures[last]; ofBand && whole && m.Chord == idiom.I && (m.End == 2 || m.End == 4) {
 		m.End = 0
 	}
-	return f, whole && f.Closes() || (strain || t.Measures == 8) && staysOpen(&f)
+	return f, whole && f.Closes() || (ofBand || t.Measures == 8) && staysOpen(&f)
 }
 
 // lastEnd reports the last measure where a phrase ends; 0 if none does.

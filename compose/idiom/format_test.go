@@ -65,7 +65,7 @@ func BenchmarkIntervalChances(b *testing.B) {
 }
 
 func TestReadSaysWhere(t *testing.T) {
-	const good = "meter 2/4 48 24 2\nrhythm 0+24 24+24\n"
+	const good = "meter 2/4 48 24 2 -1\nrhythm 0+24 24+24\n"
 	for text, want := range map[string]string{
 		"":                                       "x: there is no meter",
 		"rhythm 0+24\n":                          "x:1: the first line",

@@ -24,6 +24,7 @@ type Meter struct {
 	Measured int      // ticks a measure has
 	Beat     int      // ticks a felt beat has
 	Classes  int      // how many kinds of rhythm there are; see Form.Class
+	Band     int      // the kind that strains of bands have, None for none
 	Rhythms  []Rhythm // of whole measures, none empty
 	Forms    []Form
 
@@ -39,7 +40,7 @@ const chords = 5
 
 // NewMeter makes a meter of which nothing but its rhythms is known.
 func NewMeter(name string, measured, beat, classes int, rhythms []Rhythm) *Meter {
-	m := &Meter{Name: name, Measured: measured, Beat: beat, Classes: classes}
+	m := &Meter{Name: name, Measured: measured, Beat: beat, Classes: classes, Band: None}
 	m.rows = layoutFor(measured)
 	m.line = make([]int16, m.rows.total*Intervals)
 	m.setRhythms(rhythms)

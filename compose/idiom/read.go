@@ -176,7 +176,9 @@ func (p *parser) meter() {
 	measured := p.number("ticks of a measure", 1, 16*Quarter)
 	beat := p.number("ticks of a beat", 1, measured)
 	classes := p.number("classes", 1, 100)
+	band := p.number("the class of bands", None, classes-1)
 	p.m = NewMeter(name, measured, beat, classes, nil)
+	p.m.Band = band
 	p.d.Meters = append(p.d.Meters, p.m)
 }
 

@@ -16,7 +16,7 @@ var chordNames = [chords]string{"I", "V", "IV", "ii", "vi"}
 
 // Legend says in the head of a file how the rest is to be read.
 var Legend = []string{
-	"meter NAME, ticks of a measure and of a beat (24 a quarter), classes of rhythm",
+	"meter NAME, ticks of a measure and of a beat (24 a quarter), classes of rhythm, that of bands (-1 for none)",
 	"rhythm ONSET+TICKS ... of a measure",
 	"form major or minor, class, first degree (0 the tonic, -1 not settled), lowest, highest step, weight / pickup / measures:",
 	"  n new, s same, m moved by so many steps, h same first notes, c same contour, b same rhythm, each of measure;",
@@ -40,7 +40,7 @@ func (d *Idiom) Write(w io.Writer) error {
 }
 
 func (m *Meter) write(b *bufio.Writer) {
-	fmt.Fprintln(b, "meter", m.Name, m.Measured, m.Beat, m.Classes)
+	fmt.Fprintln(b, "meter", m.Name, m.Measured, m.Beat, m.Classes, m.Band)
 	for _, r := range m.Rhythms {
 		fmt.Fprintln(b, "rhythm"+spots(r))
 	}

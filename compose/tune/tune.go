@@ -80,15 +80,12 @@ func RhythmOf(notes []Note) idiom.Rhythm {
 	return r
 }
 
-// plainTicks are the lengths that a page for sight-reading holds without triplets.
-var plainTicks = []int{6, 12, 18, 24, 30, 36, 42, 48, 60, 72, 84, 96, 120, 144}
-
 // Readable reports whether a page for sight-reading could hold the tune: values of
 // sixteenths and up, a compass of two octaves. How dense it is does not matter.
 func (t *Tune) Readable() bool {
 	low, high, _ := t.compass()
 	return high-low <= 14 && !slices.ContainsFunc(t.Notes, func(n Note) bool {
-		return !slices.Contains(plainTicks, n.Ticks) || mod(n.Onset, 6) != 0
+		return mod(n.Ticks, 6) != 0 || mod(n.Onset, 6) != 0
 	})
 }
 
