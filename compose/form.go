@@ -98,7 +98,7 @@ func (p *piece) form() error {
 		} else if err := p.drawPlan(rng, sec); err != nil {
 			return err
 		}
-		if err := p.lay(sec); err != nil {
+		if err := p.lay(rng, sec); err != nil {
 			return err
 		}
 		byName[s.Name] = sec
@@ -269,7 +269,7 @@ func (p *piece) settleBase(key theory.Key, f *idiom.Form) (base, beyond int) {
 }
 
 // lay makes the section's phrases and empty bars.
-func (p *piece) lay(s *section) error {
+func (p *piece) lay(rng *rand.Rand, s *section) error {
 	n := len(s.plan.Measures)
 	for i := range n {
 		b := &bar{Measure: s.plan.Measures[i], key: s.key, place: idiom.PlaceOf(i, n)}
@@ -299,8 +299,10 @@ func (p *piece) lay(s *section) error {
 	}
 	if s.of != nil {
 		for i, b := range s.bars {
-			b.Kind, b.source = idiom.Same, s.of.bars[i]
+			b.Kind, b.source, b.Chord, b.chords = idiom.Same, s.of.bars[i], s.of.bars[i].Chord, s.of.bars[i].chords
 		}
+	} else if s.from == nil {
+		p.applyDominants(rng, s)
 	}
 	if s.from != nil {
 		s.openLike(s.from)
@@ -320,6 +322,50 @@ func (p *piece) prepareClose(s *section, b *bar) {
 	}
 }
 
+// appliedRungs is the rung from which dominants of other degrees than the tonic stand.
+const appliedRungs = 8
+
+// appliedChance is how often a chord ahead of the dominant, or the tonic ahead of the
+// subdominant, is the applied dominant. Set by hand, near what songs and strains have.
+const appliedChance = 0.4
+
+// applyDominants gives some bars the dominant of the chord that follows: of the dominant, where
+// a half cadence or the supertonic is ahead of it, and of the subdominant. Bars that take up
+// their notes have the same chord, so the same must follow them.
+func (p *piece) applyDominants(rng *rand.Rand, s *section) {
+	if p.req.Rung < appliedRungs || s.key.Mode == theory.Minor {
+		return
+	}
+	for i, b := range s.bars[:len(s.bars)-1] {
+		to, name := s.bars[i+1].Chord, ""
+		switch {
+		case b.Kind == idiom.Same || len(b.chords) > 1:
+		case to == idiom.V && (b.Chord == idiom.II || b.Chord == idiom.V && i%phraseLength == phraseLength-2):
+			name = "V7/V"
+		case to == idiom.IV && b.Chord == idiom.I && i > 0:
+			name = "V7/IV"
+		}
+		if name == "" || rng.Float64() >= appliedChance {
+			continue
+		}
+		alike := []*bar{b}
+		for j, o := range s.bars {
+			if o.Kind == idiom.Same && o.source == b {
+				if j == len(s.bars)-1 || s.bars[j+1].Chord != to || len(o.chords) > 1 {
+					alike = nil
+					break
+				}
+				alike = append(alike, o)
+			}
+		}
+		if chord, err := s.key.Numeral(name); err == nil {
+			for _, o := range alike {
+				o.chords = []spell{{0, chord}}
+			}
+		}
+	}
+}
+
 // ends makes the bar one that ends its section: new, heard, on the tonic or the dominant.
 func (b *bar) ends(s *section) {
 	b.Kind, b.Silent = idiom.New, false
@@ -334,7 +380,7 @@ func (b *bar) ends(s *section) {
 // phrase closes, and end otherwise.
 func (s *section) openLike(other *section) {
 	for i, b := range s.bars[:len(s.bars)-phraseLength/2] {
-		b.Kind, b.source = idiom.Same, other.bars[i]
+		b.Kind, b.source, b.Chord, b.chords = idiom.Same, other.bars[i], other.bars[i].Chord, other.bars[i].chords
 	}
 	for _, b := range s.bars[len(s.bars)-phraseLength/2:] {
 		b.Kind, b.source = idiom.New, nil

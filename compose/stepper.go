@@ -124,7 +124,7 @@ func (w *stepper) leavesOf(q sung) leaves {
 	outside := !w.chord.Has(class)
 	n := w.p.sungs()
 	return leaves{
-		sung: q, chances: w.chances.of(int(q.step)), odds: w.p.alteration(w.slot.key, class),
+		sung: q, chances: w.chances.of(int(q.step)), odds: w.p.alteration(w.slot.key, class, w.chord),
 		costs:     w.p.costs[int(q.number)*n:][:n],
 		chromatic: outside && altered != 0, leans: outside && w.leans,
 	}

@@ -139,8 +139,19 @@ func near(steps int) int { return min(2, max(-2, steps)) + 2 }
 
 // alteration reports the odds of a note's spelling: notes that the key lacks come mostly as
 // neighbours and passing notes.
-func (p *piece) alteration(key theory.Key, c theory.Class) *alterOdds {
+// Over a chord that has another note of the key's letter that one stands.
+func (p *piece) alteration(key theory.Key, c theory.Class, over theory.Chord) *alterOdds {
 	degree, altered := key.DegreeOf(c)
+	if key.Mode == theory.Major {
+		for _, tone := range over.Tones() {
+			if _, by := key.DegreeOf(tone); by != 0 && tone.Letter == c.Letter {
+				if tone == c {
+					return &asTheChord
+				}
+				return &besideTheChord
+			}
+		}
+	}
 	if altered < -1 || altered > 1 {
 		return &unheard
 	}
@@ -157,15 +168,18 @@ func (p *piece) alteration(key theory.Key, c theory.Class) *alterOdds {
 	return odds
 }
 
-// unheard are the odds of a note altered twice.
-var unheard = func() (all alterOdds) {
+// The odds of a note altered twice, and over a chord with an altered note of its own those of
+// that note and of the one that the key has.
+var unheard, asTheChord, besideTheChord = allOdds(leastChance), allOdds(0.95), allOdds(0.05)
+
+func allOdds(odds float64) (all alterOdds) {
 	for i := range all {
 		for j := range all[i] {
-			all[i][j] = leastChance
+			all[i][j] = even(odds)
 		}
 	}
 	return all
-}()
+}
 
 // firstLeaps is how much rarer leaps are on the first rung, whose published level goes mostly
 // by step. Set by hand.

@@ -12,12 +12,13 @@ import (
 // Hand-set, as in the prototype unless said otherwise: how much the strains of a band count
 // beside dances, and tunes that are learned for the line alone.
 const (
-	strainTimes = 12  // rhythms, forms and altered notes; ours
-	strainLine  = 5   // the line; by bits of one march left out at a time
-	danceLine   = .15 // the line of dances in the other meter; by the same
-	denseLine   = .2  // dances too dense or wide to sight-read
-	otherLine   = .8  // songs in other meters; by bits
-	mostDense   = 900 // tunes
+	strainTimes   = 12 // rhythms, forms and altered notes; ours
+	strainAltered = 60
+	strainLine    = 5   // the line; by bits of one march left out at a time
+	danceLine     = .15 // the line of dances in the other meter; by the same
+	denseLine     = .2  // dances too dense or wide to sight-read
+	otherLine     = .8  // songs in other meters; by bits
+	mostDense     = 900 // tunes
 )
 
 // A Kind is what tunes are learned together: "march" from strains and dances, "song" from
@@ -151,6 +152,9 @@ func course(kind Kind, m meter, tunes []*tune.Tune) *Course {
 			dense = append(dense, lesson)
 		}
 		if home && t.Readable() {
+			if ofBand {
+				lesson.Times = strainAltered
+			}
 			c.Altered = append(c.Altered, lesson)
 		}
 	}
