@@ -14,7 +14,13 @@ import (
 // drawPassage draws the picks of a passage's slots, each legal melody with exactly the
 // probability its weight says given the picks that stand, and reports the common
 // logarithm of how many there were.
-func (p *piece) drawPassage(rng *rand.Rand, m *memory, s *section, pas *passage) (float64, error) {
+func (p *piece) drawPassage(rng *rand.Rand, m *memory, s *section, pas *passage) (log float64, err error) {
+	return log, p.drawSeveral(rng, m, s, pas, 1, func(l float64) { log = l })
+}
+
+// drawSeveral draws picks as drawPassage does, so many times or less, each for itself, and
+// calls each when they stand. After the first it leaves out what was heard before.
+func (p *piece) drawSeveral(rng *rand.Rand, m *memory, s *section, pas *passage, times int, each func(log float64)) error {
 	at := p.starts64(s, pas)
 	b := p.buildGraph(pas)
 	for tries := learnedTries; ; {
@@ -25,13 +31,13 @@ func (p *piece) drawPassage(rng *rand.Rand, m *memory, s *section, pas *passage)
 			sampler, err = lattice.New(&b.graph, m.forbidden(at))
 		}
 		if err != nil {
-			return 0, err
+			return err
 		}
 		picks := b.picks(sampler.Sample(rng))
 		line := b.line(at, picks)
 		again, err := m.met(line)
 		if err != nil {
-			return 0, err
+			return err
 		}
 		if again {
 			continue
@@ -43,10 +49,27 @@ func (p *piece) drawPassage(rng *rand.Rand, m *memory, s *section, pas *passage)
 			tries--
 			continue
 		}
-		for i, sl := range pas.slots {
-			sl.pick = picks[i]
+		pas.take(picks)
+		each(sampler.Log10())
+		for range times - 1 {
+			picks := b.picks(sampler.Sample(rng))
+			heard, err := m.heard(b.line(at, picks))
+			if err != nil {
+				return err
+			}
+			if !heard {
+				pas.take(picks)
+				each(sampler.Log10())
+			}
 		}
-		return sampler.Log10(), nil
+		return nil
+	}
+}
+
+// take lets the slots have picks.
+func (pas *passage) take(picks []*pick) {
+	for i, sl := range pas.slots {
+		sl.pick = picks[i]
 	}
 }
 

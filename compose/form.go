@@ -189,7 +189,7 @@ const (
 )
 
 // bandly is the share of sections with the rhythms of bands, whatever their form. Set by hand.
-const bandly = 0.7
+const bandly = 0.5
 
 // drawPlan draws the form of a real tune that the section is made by: of its length and
 // mode, one that closes where the section does, and whose compass the range has.

@@ -45,26 +45,28 @@ func (p *piece) drawBest(rng *rand.Rand, m *memory, s *section, pas *passage) (f
 		if i == 0 {
 			mottos = p.mottos(pas)
 		}
-		l, err := p.drawPassage(rng, m, s, pas)
+		err := p.drawSeveral(rng, m, s, pas, linesOf, func(l float64) {
+			fine, score := len(pas.line(p).learnedRuns()) == 0, p.judge(pas)
+			if best == nil {
+				log = l + mottos
+			}
+			if best == nil || fine && !clean || fine == clean && score > most {
+				most, best, clean = score, pas.picks(), fine
+			}
+		})
 		if err != nil {
 			if best == nil {
 				return 0, err
 			}
 			continue
 		}
-		fine, score := len(pas.line(p).learnedRuns()) == 0, p.judge(pas)
-		if best == nil {
-			log = l + mottos
-		}
-		if best == nil || fine && !clean || fine == clean && score > most {
-			most, best, clean = score, pas.picks(), fine
-		}
 	}
-	for i, sl := range pas.slots {
-		sl.pick = best[i]
-	}
+	pas.take(best)
 	return log, nil
 }
+
+// linesOf is how many melodies are drawn with the same mottos.
+const linesOf = 4
 
 // mostTries is how many melodies are drawn at most until one has no run of a tune that was
 // learned from.
