@@ -185,11 +185,13 @@ func (p *piece) sectionKey(name string) theory.Key {
 const (
 	stepBeyond = 0.45
 	otherMode  = 0.002
+	peaksLate  = 4   // as strains of bands do, times as often
+	copies     = 0.3 // its second half is its first again
 	noDominant = 0.7 // closes without the dominant ahead of its last measure
 )
 
 // bandly is the share of sections with the rhythms of bands, whatever their form. Set by hand.
-const bandly = 0.5
+const bandly = 0.6
 
 // drawPlan draws the form of a real tune that the section is made by: of its length and
 // mode, one that closes where the section does, and whose compass the range has.
@@ -206,6 +208,12 @@ func (p *piece) drawPlan(rng *rand.Rand, s *section) error {
 		w := float64(max(1, forms[i].Weight)) * math.Pow(stepBeyond, float64(beyond))
 		if n := len(forms[i].Measures); s.Ends == "" && forms[i].Measures[n-2].Chord != idiom.V {
 			w *= noDominant
+		}
+		if forms[i].PeaksLate() {
+			w *= peaksLate
+		}
+		if forms[i].Copies() {
+			w *= copies
 		}
 		if forms[i].Minor != (s.key.Mode == theory.Minor) {
 			w *= otherMode

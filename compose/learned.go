@@ -10,8 +10,9 @@ import (
 // A learned is what was learned of the style in a meter, or in the one nearest to it.
 type learned struct {
 	*idiom.Meter
-	unit  rhythm.Duration // of a tick
-	exact bool            // the meter's own rhythms; else only forms and lines are drawn from
+	unit  rhythm.Duration          // of a tick
+	exact bool                     // the meter's own rhythms; else only forms and lines are drawn from
+	close [idiom.Intervals]float64 // see idiom.Meter.CloseOdds
 }
 
 // standIns are the meters whose tunes stand for a meter that has none, the better first, and
@@ -45,12 +46,12 @@ func (p *piece) learn() error {
 	}
 	name := p.meter.String()
 	if m := tunes.Meter(name); m != nil && len(m.Forms) >= fewestForms {
-		p.learned = learned{m, rhythm.Quarter / idiom.Quarter, true}
+		p.learned = learned{m, rhythm.Quarter / idiom.Quarter, true, m.CloseOdds()}
 		return nil
 	}
 	for _, s := range standIns[name] {
 		if m := tunes.Meter(s.name); m != nil && len(m.Forms) >= fewestForms {
-			p.learned = learned{m, s.quarter / idiom.Quarter, s.exact}
+			p.learned = learned{m, s.quarter / idiom.Quarter, s.exact, m.CloseOdds()}
 			return nil
 		}
 	}

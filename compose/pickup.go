@@ -19,7 +19,7 @@ func (p *piece) leadIn(st *stock, s *section) {
 		return
 	}
 	first := s.bars[0]
-	s.lead = &bar{Measure: idiom.Measure{Chord: first.Chord, End: idiom.None}, phrase: first.phrase, key: first.key,
+	s.lead = &bar{Measure: idiom.Measure{Chord: first.Chord, Under: first.Under + 1, End: idiom.None}, phrase: first.phrase, key: first.key,
 		chords: []spell{{0, first.chords[0].chord}}, cells: up}
 	s.lead.Kind = idiom.New
 }

@@ -238,6 +238,10 @@ const sharper = 1.5
 // hand, as in the sketch that the forms were tried with.
 const again = 0.05
 
+// tieAhead is how much oftener notes are tied into a new bar, as they are never into one that
+// takes up another. Set by hand.
+const tieAhead = 3.0
+
 // drawMeasure draws the rhythm of a bar that takes up no other.
 func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, before idiom.Rhythm, held int, used map[int]bool) (*written, error) {
 	tilt := p.tilt + 0.4*math.Log(s.Energy)
@@ -257,7 +261,11 @@ func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, b
 	if bring && slices.ContainsFunc(options, func(w written) bool { return w.fresh && w.index != idiom.None && chances[w.index] > 0 }) {
 		spare = 0 // a rhythm that was learned brings it
 	}
-	final, most := b == s.bars[len(s.bars)-1], 1 // a section closes on one note
+	tied := tieAhead // a note can be tied only into a bar that is drawn too
+	if k := slices.Index(s.bars, b); k+1 < len(s.bars) && (s.bars[k+1].Kind != idiom.New || s.bars[k+1].Silent || k+2 == len(s.bars)) {
+		tied = 0
+	}
+	final := b == s.bars[len(s.bars)-1] // a section closes on a note or two
 	weigh := func(i int) float64 {
 		w := &options[i]
 		chance := spare
@@ -266,7 +274,10 @@ func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, b
 		} else if b.place >= 2 && !endsLong(w.cells, p.meter) {
 			return 0
 		}
-		if final && (w.over > 0 || !closes(w, p.meter, most) || held > 0 && w.onsets < 2) || bring && !w.fresh {
+		if w.over > 0 {
+			chance *= tied
+		}
+		if final && (w.over > 0 || !closes(w, p.meter) || held > 0 && w.onsets < 2) || bring && !w.fresh {
 			return 0
 		}
 		if b.Kind == idiom.New && used[w.index] && w.index != idiom.None {
@@ -278,10 +289,6 @@ func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, b
 		return even(chance * w.wanted * math.Exp(tilt*float64(w.onsets)))
 	}
 	i := draw(rng, len(options), weigh)
-	if i < 0 && final {
-		most = 2 // unless nothing else is known
-		i = draw(rng, len(options), weigh)
-	}
 	if i < 0 && bring {
 		bring = false
 		i = draw(rng, len(options), weigh)
@@ -343,10 +350,13 @@ func (s *section) bringing() *bar {
 	return best
 }
 
-// closes reports whether a section may close with the measure: in so many notes at most, the
-// last of them long, and nothing after it but rest.
-func closes(w *written, m rhythm.Meter, most int) bool {
-	return w.onsets <= most && !w.cells[0].cell.Events[0].Rest && endsLong(w.cells, m)
+// mostClosing is in how many notes a section closes at most.
+const mostClosing = 2
+
+// closes reports whether a section may close with the measure: in few notes, the last of them
+// long, and nothing after it but rest.
+func closes(w *written, m rhythm.Meter) bool {
+	return w.onsets <= mostClosing && !w.cells[0].cell.Events[0].Rest && endsLong(w.cells, m)
 }
 
 // endsLong reports whether the cells end in a note of a beat that nothing follows but rest; in

@@ -69,16 +69,18 @@ type stepper struct {
 	chances *chances
 	chord   theory.Chord // in force at the note before
 	leans   bool         // that note must belong to it, or go on by step
+	closes  bool         // the note closes its section
 	into    []float64    // by a pitch's number: its weight, whatever leads to it
 	leaves  []leaves     // by a pitch's number: what its steps depend on; filled when asked for
 }
 
 func (p *piece) newStep(s *section, sl *slot, k int, chord theory.Chord, leans bool) *stepper {
 	w := &stepper{p: p, section: s, slot: sl, k: k, chord: chord, leans: leans, chances: p.chances(s, sl.ctx[k])}
+	w.closes = sl.final == "close" && k == len(sl.onsets)-1
 	w.into, w.leaves = make([]float64, p.sungs()), make([]leaves, p.sungs())
 	for i := range w.into {
 		step := p.low.Step() + i/alterations
-		w.into[i] = s.compass(step)
+		w.into[i] = s.compass(step, sl.bar)
 		if k == 0 && sl.begin != idiom.None {
 			if degree, _ := sl.key.DegreeOf(sl.key.At(step).Class()); degree-1 != sl.begin {
 				w.into[i] *= otherOpening
@@ -147,7 +149,11 @@ func (a *way) to(q *sung) float64 {
 		a.leans && (steps == 0 || steps < -1 || steps > 1):
 		return 0
 	}
-	return a.w.into[q.number] * cost * a.chance.at(steps) * a.odds[near(steps)]
+	weight := a.w.into[q.number] * cost * a.chance.at(steps) * a.odds[near(steps)]
+	if a.w.closes && steps >= -idiom.Span && steps <= idiom.Span {
+		weight *= a.w.p.learned.close[steps+idiom.Span]
+	}
+	return weight
 }
 
 // first weighs a pitch that nothing is before.

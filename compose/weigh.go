@@ -98,6 +98,9 @@ const (
 	unsung       = 0.02
 	tritone      = 0.25
 	pastCompass  = 0.25
+	pastTop      = 0.35 // each step above the highest note of the form's measure
+	atTop        = 1.3  // that note
+	atPeak       = 2    // that note where it is the form's highest, besides
 	otherOpening = 0.03
 	otherEnd     = 1e-4
 )
@@ -199,15 +202,26 @@ func (p *piece) step(a, b theory.Pitch) float64 {
 	return even(w)
 }
 
-// compass weighs a step by how far it lies beyond the form's compass.
-func (s *section) compass(step int) float64 {
+// compass weighs a step in a bar by the form's compass and by how high the real tune rose in
+// that measure: steps above are rare, the highest are sought.
+func (s *section) compass(step int, b *bar) float64 {
 	if s.plan == nil {
 		return 1
 	}
 	step -= s.base
+	top := s.plan.High - b.Under
 	w := 1.0
-	for range max(0, s.plan.Low-step, step-s.plan.High) {
+	for range max(0, s.plan.Low-step) {
 		w *= pastCompass
+	}
+	for range max(0, step-top) {
+		w *= pastTop
+	}
+	if step == top {
+		w *= atTop
+		if b.Under == 0 {
+			w *= atPeak
+		}
 	}
 	return even(w)
 }

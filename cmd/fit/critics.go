@@ -38,7 +38,7 @@ var allJudged = []judged{
 // dances that stand for them. Set by hand.
 func timesOf(t *tune.Tune) int {
 	if t.Kind == "march" {
-		return 8
+		return 6
 	}
 	return 1
 }

@@ -68,6 +68,7 @@ func Meter(c *Course) (*idiom.Meter, error) {
 	for _, l := range c.Lessons {
 		countRhythms(m, l, rhythms(l.Tune), classOf(l.Tune))
 		m.CountFirst(l.Tune.Chords()[0], mod7(l.Tune.Notes[0].Step), l.Times)
+		countClose(m, l)
 	}
 	for _, l := range c.Forms {
 		if f, ok := FormOf(l.Tune, classOf(l.Tune)); ok {
@@ -143,6 +144,18 @@ func countRhythms(m *idiom.Meter, l Lesson, written []idiom.Rhythm, class int) {
 	}
 }
 
+// countClose counts the interval into the tonic that a tune closes on, the first of several.
+func countClose(m *idiom.Meter, l Lesson) {
+	notes := l.Tune.Notes
+	k := len(notes) - 1
+	for k > 1 && notes[k-1].Step == notes[k].Step {
+		k--
+	}
+	if k > 0 && mod7(notes[k].Step) == 0 {
+		m.CountClose(notes[k].Step-notes[k-1].Step, l.Times)
+	}
+}
+
 // countAltered counts which notes are lowered, natural, raised.
 func countAltered(m *idiom.Meter, l Lesson) {
 	notes := l.Tune.Notes
@@ -168,6 +181,7 @@ func FormOf(t *tune.Tune, class int) (idiom.Form, bool) {
 	for _, n := range t.Notes {
 		f.Low, f.High = min(f.Low, n.Step), max(f.High, n.Step)
 	}
+	highest := f.High
 	if f.High = min(f.High, f.Low+11); f.High-f.Low < 6 {
 		f.High = f.Low + 7
 	}
@@ -176,7 +190,13 @@ func FormOf(t *tune.Tune, class int) (idiom.Form, bool) {
 		f.First = mod7(measures[0][0].Step)
 	}
 	for i := range measures {
-		f.Measures = append(f.Measures, idiom.Measure{Relation: relations[i], Chord: chords[i], End: ends[i], Silent: len(measures[i]) == 0})
+		m := idiom.Measure{Relation: relations[i], Chord: chords[i], End: ends[i], Silent: len(measures[i]) == 0}
+		for k, n := range measures[i] {
+			if under := highest - n.Step; k == 0 || under < m.Under {
+				m.Under = under
+			}
+		}
+		f.Measures = append(f.Measures, m)
 	}
 	last := lastEnd(ends)
 	whole := ends[last] == mod7(t.Notes[len(t.Notes)-1].Step)

@@ -54,6 +54,7 @@ func (c *Course) adapt(m *idiom.Meter) {
 		written := rhythms(l.Tune)
 		countRhythms(m, l, written, likeliest(m, written))
 		m.CountFirst(l.Tune.Chords()[0], mod7(l.Tune.Notes[0].Step), l.Times)
+		countClose(m, l)
 		countAltered(m, l)
 	}
 	var own []idiom.Form

@@ -54,6 +54,7 @@ const None = -1
 type Measure struct {
 	Relation
 	Chord  Numeral
+	Under  int  // steps that its highest note lies below the form's highest
 	End    int  // the degree of its last note, 0 the tonic, where a phrase ends; else None
 	Silent bool // no note begins in it
 }
@@ -79,6 +80,29 @@ func (f *Form) Closes() bool {
 		}
 	}
 	return false
+}
+
+// PeaksLate reports whether the highest note is first reached from the end of the first half
+// on, ahead of the last two measures.
+func (f *Form) PeaksLate() bool {
+	at, n := None, len(f.Measures)
+	for i := range f.Measures {
+		if m := &f.Measures[i]; !m.Silent && (at == None || m.Under < f.Measures[at].Under) {
+			at = i
+		}
+	}
+	return at >= n/2-1 && at < n-2
+}
+
+// Copies reports whether most of the second half is the first half's notes again.
+func (f *Form) Copies() bool {
+	n, same := len(f.Measures), 0
+	for _, m := range f.Measures[n/2:] {
+		if m.Kind == Same {
+			same++
+		}
+	}
+	return 8*same >= 5*(n-n/2)
 }
 
 // The intervals that a Line knows are Span steps down to Span steps up: Intervals of them.

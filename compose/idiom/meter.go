@@ -31,6 +31,7 @@ type Meter struct {
 	index  map[string]int // of Rhythms, by key
 	levels [rhythmLevels]counts
 	first  [chords][7]int
+	close  [Intervals]int     // into the tonic that a tune closes on
 	alter  [2][7][5][5][3]int // mode, degree, arrival, leave: lowered, natural, raised
 	line   []int16            // hundredths, Intervals to a row
 	rows   layout
@@ -77,6 +78,30 @@ func (m *Meter) FirstChances(chord Numeral) [7]float64 {
 	even := [7]float64{1. / 7, 1. / 7, 1. / 7, 1. / 7, 1. / 7, 1. / 7, 1. / 7}
 	return mix7(m.first[chord], mix7(all, even))
 }
+
+// CountClose adds to how often a tune reaches the tonic that it closes on by an interval of so
+// many steps; those beyond Span are left out.
+func (m *Meter) CountClose(interval, times int) {
+	if interval >= -Span && interval <= Span {
+		m.close[interval+Span] += times
+	}
+}
+
+// CloseOdds reports how much oftener than the average each interval, -Span to Span, leads into
+// the tonic that a tune closes on; 1 for each where none was counted.
+func (m *Meter) CloseOdds() (odds [Intervals]float64) {
+	sum := Intervals * seldomClose
+	for _, n := range m.close {
+		sum += float64(n)
+	}
+	for i, n := range m.close {
+		odds[i] = Intervals * (float64(n) + seldomClose) / sum
+	}
+	return odds
+}
+
+// seldomClose is how often each interval counts in CloseOdds before any was counted.
+const seldomClose = 0.5
 
 // mix7 reports the shares of counts, mixed with the more general ones: the more different
 // outcomes were seen, the more of these.

@@ -157,12 +157,16 @@ func (p *parser) line(line []byte) error {
 		for d := range 7 {
 			p.m.first[chord][d] = p.number("count", 0, 1e6)
 		}
+	case "close":
+		for i := range p.m.close {
+			p.m.close[i] = p.number("count", 0, 1e6)
+		}
 	case "alter":
 		p.alter()
 	case "weight":
 		p.weight()
 	default:
-		return fmt.Errorf("%q is not meter, rhythm, form, count, first, alter or weight", word)
+		return fmt.Errorf("%q is not meter, rhythm, form, count, first, close, alter or weight", word)
 	}
 	if p.err == nil && p.more() {
 		p.fail("%q is more than belongs on the line", p.rest())
@@ -239,6 +243,10 @@ func (p *parser) measure(w []byte, at int) Measure {
 	if found {
 		m.End = p.parse(end, "degree", 0, 6)
 	}
+	chord, under, lower := bytes.Cut(chord, []byte("^"))
+	if lower {
+		m.Under = p.parse(under, "steps below the highest", 1, 30)
+	}
 	m.Chord = p.chord(chord)
 	switch {
 	case string(relation) == "_":
@@ -249,15 +257,15 @@ func (p *parser) measure(w []byte, at int) Measure {
 		return m
 	}
 	m.Kind = Kind(strings.IndexByte(relationLetters, relation[0]))
-	source, value, found := bytes.Cut(relation[1:], []byte(":"))
-	if found != (m.Kind == Sequence || m.Kind == Head) || m.Kind == New && len(source) > 0 {
+	source, value, numbered := bytes.Cut(relation[1:], []byte(":"))
+	if numbered != (m.Kind == Sequence || m.Kind == Head) || m.Kind == New && len(source) > 0 {
 		p.fail("measure %q: only m and h have a number after a colon, and n has none at all", w)
 		return m
 	}
 	if m.Kind != New {
 		m.Source = p.parse(source, "measure", 0, at-1)
 	}
-	if found {
+	if numbered {
 		m.Value = p.parse(value, "value", -60, 60)
 	}
 	return m

@@ -20,9 +20,10 @@ var Legend = []string{
 	"rhythm ONSET+TICKS ... of a measure",
 	"form major or minor, class, first degree (0 the tonic, -1 not settled), lowest, highest step, weight / pickup / measures:",
 	"  n new, s same, m moved by so many steps, h same first notes, c same contour, b same rhythm, each of measure;",
-	"  _ silent; .chord; =degree of the last note of a phrase",
+	"  _ silent; .chord; ^steps below the highest note; =degree of the last note of a phrase",
 	"count LEVEL CONTEXT RHYTHM:TIMES ...; levels: place, class, class and place, rhythm before and class, and place",
 	"first CHORD, times that each degree begins a tune",
+	"close TIMES that each interval, -8 to 8 steps, leads into the tonic that a tune closes on",
 	"alter major or minor, degree, steps of arrival and leaving, times lowered, natural, raised",
 	"weight TEMPLATE ROW, hundredths for intervals of -8 to 8 steps",
 }
@@ -60,6 +61,9 @@ func (m *Meter) write(b *bufio.Writer) {
 		if row != [7]int{} {
 			fmt.Fprintln(b, "first", chordNames[chord], trim(fmt.Sprint(row)))
 		}
+	}
+	if m.close != [Intervals]int{} {
+		fmt.Fprintln(b, "close", trim(fmt.Sprint(m.close)))
 	}
 	m.writeAlter(b)
 	for i, t := range templates {
@@ -134,6 +138,9 @@ func (m *Measure) text() string {
 		}
 	}
 	s += "." + chordNames[m.Chord]
+	if m.Under > 0 {
+		s += "^" + strconv.Itoa(m.Under)
+	}
 	if m.End != None {
 		s += "=" + strconv.Itoa(m.End)
 	}
