@@ -162,8 +162,9 @@ func (p *piece) top(phrase []*placedNote) int {
 }
 
 // swell reports where a phrase may begin to swell towards its top, at most two measures
-// ahead, and from where to where it may fade after it, all clear of breaths and rests.
-// Where there is no time for it, start is top and after is end.
+// ahead, and from where to where it may fade after it, from at most two measures behind it
+// on and for at most two, all clear of breaths and rests. Where there is no time for it, or
+// the line goes higher later than that, start is top and after is end.
 func (p *piece) swell(phrase []*placedNote, top int) (start, after, end int) {
 	two := 2 * int64(p.meter.Measure())
 	least := min(2*int64(p.meter.Beat()), int64(p.meter.Measure()))
@@ -186,10 +187,13 @@ func (p *piece) swell(phrase []*placedNote, top int) (start, after, end int) {
 		}
 	}
 	after = min(after+1, end)
-	for after+1 < end && phrase[end].start-phrase[after].start > two {
+	for after+1 < end && phrase[end].start-phrase[after].start > two && phrase[after+1].start-phrase[top].start <= two {
 		after++
 	}
-	if phrase[end].start-phrase[after].start < least || end-after < 2 {
+	for end > after && phrase[end].start-phrase[after].start > two {
+		end--
+	}
+	if phrase[after].start-phrase[top].start > two || phrase[end].start-phrase[after].start < least || end-after < 2 {
 		after = end
 	}
 	return start, after, end

@@ -9,6 +9,8 @@ import (
 
 	"onward/cmd/internal/journal"
 	"onward/compose"
+	"onward/compose/figure"
+	"onward/theory"
 )
 
 // knownNow is what figures --known lists, by figure and keys.
@@ -25,33 +27,81 @@ func knownNow(t *testing.T, s *stage) map[string]knownItem {
 	return all
 }
 
-// Figures are known once they are learned, better after a take that has them, not after one
+// metInTakes counts the figures of the journal's takes, by figure and keys.
+func metInTakes(t *testing.T, s *stage) map[string]int {
+	t.Helper()
+	j, err := s.openJournal(t.Context(), "")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer j.Close()
+	past, err := j.History(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	met := map[string]int{}
+	for _, take := range past {
+		var figures []metFigure
+		if err := json.Unmarshal(take.Figures, &figures); err != nil {
+			t.Fatal(err)
+		}
+		for _, f := range figures {
+			key, err := theory.ParseKey(f.Key)
+			if err != nil {
+				t.Fatal(err)
+			}
+			met[f.Shape+", on "+f.Cell+", in "+figure.FamilyOf(key).String()] += f.Times
+		}
+	}
+	return met
+}
+
+// Figures are known once they are learned, better after takes that have them, not after one
 // that was left, and less as time goes by.
 func TestKnownGrowsAndFades(t *testing.T) {
 	s := newStage(t)
 	inOrder(t, fine(t, s, "figures --known"), "nothing is known yet")
-	writeDrill(t, "scales.musicxml")
-	fine(t, s, "learn scales.musicxml --save warm-up")
-	const figure = "four up, on four eighths, in 1 sign or none, major"
-	first := knownNow(t, s)[figure]
-	if first.Share <= 0 || first.Share >= 1 || first.Times == 0 || first.Last != s.clock {
-		t.Fatalf("learned: %+v", first)
-	}
+	const like = " --rung 6 --meter 2/4 --key F --measures 32 --instrument trombone"
+	fine(t, s, "write --seed 1"+like)
+	fine(t, s, "learn march-r6-1.musicxml --save warm-up")
+	learned, learnedAt := knownNow(t, s), s.clock
 	s.clock = s.clock.Add(24 * time.Hour)
-	faded := knownNow(t, s)[figure]
-	if faded.Share >= first.Share {
-		t.Errorf("a day later it is known by %v, before by %v", faded.Share, first.Share)
+	faded := knownNow(t, s)
+	const read = "read --figures warm-up --look-over 0" + like + " --seed "
+	for _, seed := range []string{"3", "4", "5"} {
+		fine(t, s, read+seed)
 	}
-	const read = "read --figures warm-up --rung 6 --meter 2/4 --key F --seed 3 --instrument trombone --look-over 0"
-	fine(t, s, read)
-	played := knownNow(t, s)[figure]
-	if played.Share <= first.Share || played.Times <= first.Times {
-		t.Errorf("played it is known by %+v, learned by %+v", played, first)
+	played, met := knownNow(t, s), metInTakes(t, s)
+	grew := 0
+	for figure, first := range learned {
+		if first.Share <= 0 || first.Share >= 1 || first.Times == 0 || !first.Last.Equal(learnedAt) {
+			t.Errorf("%s: learned: %+v", figure, first)
+		}
+		if faded[figure].Share >= first.Share {
+			t.Errorf("%s: a day later it is known by %v, before by %v", figure, faded[figure].Share, first.Share)
+		}
+		now := played[figure]
+		switch {
+		case now.Times != first.Times+met[figure]:
+			t.Errorf("%s: met %d times, then %d in takes, and %d in all", figure, first.Times, met[figure], now.Times)
+		case met[figure] == 0 && now.Share > faded[figure].Share:
+			t.Errorf("%s: it is known by %+v, before takes without it by %+v", figure, now, faded[figure])
+		case met[figure] > 0 && now.Share <= first.Share:
+			t.Errorf("%s: played it is known by %+v, learned by %+v", figure, now, first)
+		case met[figure] > 0:
+			grew++
+		}
+	}
+	t.Logf("%d of %d figures grew", grew, len(learned))
+	if len(learned) == 0 || grew == 0 {
+		t.Errorf("%d figures are learned, and %d of them stand in reads of them", len(learned), grew)
 	}
 	s.report.Left = true
-	s.run(strings.Fields(read)...)
-	if left := knownNow(t, s)[figure]; left.Times != played.Times {
-		t.Errorf("a take that was left taught it: %+v", left)
+	s.run(strings.Fields(read + "6")...)
+	for figure, left := range knownNow(t, s) {
+		if left.Times != played[figure].Times {
+			t.Errorf("%s: a take that was left taught it: %+v", figure, left)
+		}
 	}
 	inOrder(t, fine(t, s, "figures --known"), "known", "last met", "keys", "figure\n", " %  ", "2026-03-02")
 }

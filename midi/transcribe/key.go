@@ -63,8 +63,10 @@ var raised = [2][12]bool{
 }
 
 // spell writes a note in the key: of its scale, else a natural, else as it goes on: sharpened where the
-// next note lies a half step up, flattened where it lies a half step down. next is 0 for
-// none.
+// next note lies a half step up, flattened where it lies a half step down. In major the raised
+// fourth that rises and the lowered seventh that falls are named so even where a natural sounds
+// the same: they are of the dominants that lead to the dominant and to the subdominant (common
+// practice). next is 0 for none.
 func spell(key theory.Key, midi, next int) theory.Pitch {
 	var up, down theory.Pitch // of the note below, sharpened, and of the one above, flattened
 	for step := (midi/12-1)*7 - 2; step <= (midi/12-1)*7+9; step++ {
@@ -91,10 +93,11 @@ func spell(key theory.Key, midi, next int) theory.Pitch {
 	case next == midi-1:
 		sharp = false
 	}
+	leads := key.Mode == theory.Major && (degree == 6 && next == midi+1 || degree == 10 && next == midi-1)
 	switch {
-	case up.Alter == 0 && down.Alter != 0: // a natural before a C flat or an E sharp
+	case !leads && up.Alter == 0 && down.Alter != 0: // a natural before a C flat or an E sharp
 		return up
-	case down.Alter == 0 && up.Alter != 0:
+	case !leads && down.Alter == 0 && up.Alter != 0:
 		return down
 	case sharp && up.Alter < 2 || down.Alter < -1:
 		return up

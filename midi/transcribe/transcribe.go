@@ -205,7 +205,8 @@ func takeGraces(all []note, t *timeline.Timeline) []note {
 		for leads(to) {
 			to++
 		}
-		dotted := i > 0 && n.at-all[i-1].at == 3*(n.end-n.at) // the short note of a dotted pair
+		// The short note of a dotted pair, unless it is softer than both its neighbours.
+		dotted := i > 0 && n.at-all[i-1].at == 3*(n.end-n.at) && n.loud+timeline.GraceBelow > all[i-1].loud
 		if to > i && !dotted && (n.at%rhythm.Offset(finest) != 0 || n.loud+timeline.GraceBelow <= all[to].loud) {
 			ahead = append(ahead, n.key)
 			continue

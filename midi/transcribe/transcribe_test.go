@@ -131,9 +131,13 @@ func TestPages(t *testing.T) {
 		"key G minor; 6/8 bass G3:4 A3:8 Bb3:8 A3:8 G3:8 | F#3:4. G3:4. |]",
 		"key F; 3/4 treble F4:8t G4:8t A4:8t Bb4:4 C5:8 A4:8 | F4:2. |]",
 		"key C; 2/4 treble C5:8 {D5,E5}F5:8 F#5:8 G5:8 | A5:8 Ab5:8 G5:4 |]",
+		"key Db; 2/4 treble Cb5:16 Bb4:16 Db5:16 C5:16 Eb5:8 E5:8 | F5:4 B4:8 C5:8 | Db5:2 |]",
+		"key B; 2/4 treble D#5:8 E#5:8 F#5:8 F5:8 | E5:4 C#5:4 | B4:2 |]",
+		"key F; 2/4 treble tempo 4=90; F4:8 E4:8 {C4}Bb4:8 A4:16. G4:32 | F4:2 |]", // the grace note is a thirty-second long
 	} {
 		p := score.MustText(text)
 		take := played(t, &p)
+		p.Measures[0].Tempo = nil
 		got, err := Write(take, Voices(take)[0])
 		if err != nil {
 			t.Fatal(err)
