@@ -220,6 +220,7 @@ func withoutMeter(m Measure) Measure { m.Meter = nil; return m }
 func TestErrNamesThePlace(t *testing.T) {
 	for want, spoil := range map[string]func(p *Part){
 		"accidentals: Cornet, measure 3, beat 1+2/3: C#5 does not show its accidental": func(p *Part) { p.Measures[3].Notes[1].Accidental = Hidden },
+		"ties: Cornet, measure 2, beat 1: Bb4 is tied to B4":                           func(p *Part) { p.Measures[2].Notes[1].Pitch = theory.MustPitch("B4") },
 		"opening signs: Cornet, measure 0, beat 4+1/2: the first measure has no meter": func(p *Part) { p.Measures[0] = withoutMeter(p.Measures[0]) },
 	} {
 		s := goodScore(t)
