@@ -141,7 +141,7 @@ func beamLevel(m Meter, level, first, last int, notes []TimedValue, shares [][]B
 }
 
 // hook reports which way a partial beam points, given the note's shares in the beams
-// above it.
+// above it, which begin or end at the ends of the run.
 func hook(m Meter, level, i int, notes []TimedValue, above []BeamShare) BeamShare {
 	switch above[level-2] {
 	case BeamForwardHook, BeamBackwardHook:
@@ -151,10 +151,10 @@ func hook(m Meter, level, i int, notes []TimedValue, above []BeamShare) BeamShar
 	case BeamEnd:
 		return BeamBackwardHook
 	}
-	if i == 0 || m.breaks(level, notes[i-1], notes[i]) {
+	if m.breaks(level, notes[i-1], notes[i]) {
 		return BeamForwardHook
 	}
-	if i == len(notes)-1 || m.breaks(level, notes[i], notes[i+1]) {
+	if m.breaks(level, notes[i], notes[i+1]) {
 		return BeamBackwardHook
 	}
 	if notes[i].At%Offset(2*notes[i].Value.Duration()) == 0 {

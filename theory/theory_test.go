@@ -26,6 +26,7 @@ func TestParsePitchRefuses(t *testing.T) {
 		"C+4":   `pitch "C+4": octave "+4" is not -1 to 9`,
 		"C04":   `pitch "C04": octave "04" is not -1 to 9`,
 		"C10":   `pitch "C10": octave "10" is not -1 to 9`,
+		"C-2":   `pitch "C-2": octave "-2" is not -1 to 9`,
 		"C#b4":  `pitch "C#b4": both sharps and flats`,
 		"C###4": `pitch "C###4": more than two sharps or flats`,
 	} {

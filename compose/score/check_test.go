@@ -218,11 +218,16 @@ func withoutMeter(m Measure) Measure { m.Meter = nil; return m }
 
 // An offence names part, printed measure and beat.
 func TestErrNamesThePlace(t *testing.T) {
-	s := goodScore(t)
-	s.Parts[0].Measures[3].Notes[1].Accidental = Hidden
-	want := "accidentals: Cornet, measure 3, beat 1+2/3: C#5 does not show its accidental"
-	if err := Check(s).Err(); err == nil || !strings.Contains(err.Error(), want) {
-		t.Errorf("Err() = %v, want %q", err, want)
+	for want, spoil := range map[string]func(p *Part){
+		"accidentals: Cornet, measure 3, beat 1+2/3: C#5 does not show its accidental": func(p *Part) { p.Measures[3].Notes[1].Accidental = Hidden },
+		"ties: Cornet, measure 2, beat 1: Bb4 is tied to B4":                           func(p *Part) { p.Measures[2].Notes[1].Pitch = theory.MustPitch("B4") },
+		"opening signs: Cornet, measure 0, beat 4+1/2: the first measure has no meter": func(p *Part) { p.Measures[0] = withoutMeter(p.Measures[0]) },
+	} {
+		s := goodScore(t)
+		spoil(&s.Parts[0])
+		if err := Check(s).Err(); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("Err() = %v, want %q", err, want)
+		}
 	}
 }
 

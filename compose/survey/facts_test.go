@@ -1,6 +1,8 @@
 package survey_test
 
 import (
+	"bytes"
+	"encoding/json"
 	"fmt"
 	"slices"
 	"strings"
@@ -10,6 +12,7 @@ import (
 	"onward/compose/musicxml"
 	"onward/compose/score"
 	"onward/compose/survey"
+	"onward/rhythm"
 )
 
 // The tempo is told in felt beats, whatever note value the page counts in; where it has no
@@ -69,6 +72,7 @@ func TestTrapWords(t *testing.T) {
 		{survey.Syncopation, head + plain + "C5:8 D5:4 E5:8 F5:2 | " + plain + "C5:4. D5:4. E5:4 |]",
 			"5 1+1/2: syncopation after 4 measures of plain beats: D5 comes off the beat and holds over it; " +
 				"10 2+1/2: syncopation after 4 measures of plain beats: D5 comes off the beat and holds over it"},
+		{survey.Syncopation, head + strings.Repeat("C5:4 D5:4 E5:4 F5:4 | G5:4 F5:4 E5:4 D5:4 | C5:8 D5:4 E5:8 F5:2 | ", 2) + "C5:1 |]", ""},
 		{survey.Syncopation, head + "C5:1 | " + plain[:strings.Index(plain, "G5:4 E5:4")] + "C5:8 D5:4 E5:8 F5:2 |]", ""}, // one note is no row
 		{survey.Cancelled, head + "C5:4 C#5:4 D5:4 C5:4 |]", "1 4: C-sharp is taken back in the same measure: C-natural at beat 4"},
 		{survey.Cancelled, head + "C5:4 D5:4 C#5:4 D5:4 |]", ""}, // there was nothing to take back
@@ -77,6 +81,7 @@ func TestTrapWords(t *testing.T) {
 		{survey.Cancelled, head + "C#5:2 D5:2 | C5:1 |]", ""}, // the barline takes it back
 		{survey.StillHolds, head + "F#5:4 G5:4 F#5:4 G5:4 |]", "1 3: F-sharp holds to the barline: it comes again on beat 3 with no sign"},
 		{survey.StillHolds, head + "F#5:8 G5:8 F#5:8 G5:8 F#5:8 G5:8 F#5:4 |]", "1 2: F-sharp holds to the barline: it comes again on beat 2 with no sign"}, // once
+		{survey.StillHolds, head + "F#5:8 F5:8 F#5:8 G5:8 F#5:4 G5:4 |]", ""},                                                                               // it was told as taken back
 		{survey.StillHolds, "key G; 4/4 treble F#5:4 G5:4 F#5:4 G5:4 |]", ""},                                                                               // it is signed
 		{survey.BigLeap, head + "C5:2 E6:2 | C6:2 A4:2 |]", "1 3: an octave and a third up, C5 to E6; 2 3: an octave and a third down, C6 to A4"},
 		{survey.BigLeap, head + "C5:2 C6:2 |]", ""},
@@ -134,6 +139,27 @@ func TestBreathStretch(t *testing.T) {
 		if got := trapsOf(surveyOf(t, "flute", "tempo 4=160; key C; 4/4 treble "+dynamic+quick), survey.NoBreath); got != want {
 			t.Errorf("%q:\ngot  %s\nwant %s", dynamic, got, want)
 		}
+	}
+}
+
+// A tempo that begins inside a measure holds in those after it.
+func TestBreathAtAnotherTempo(t *testing.T) {
+	p := pieceOf(t, score.MustText("tempo 4=300; key C; 4/4 treble "+strings.Repeat("C5:2 D5:2 | E5:2 D5:2 | ", 2)+"C5:1 |]")) // 4 s
+	p.Measures[0].Tempos = append(p.Measures[0].Tempos, musicxml.PieceTempo{At: rhythm.Offset(rhythm.Half), MicrosPerQuarter: 1e6})
+	s, err := survey.Of(p, 0, survey.Options{Instrument: instrument(t, "flute"), Catalogue: figure.Default(), Ladder: rungs(t)})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if got := trapsOf(s, survey.NoBreath); !strings.HasPrefix(got, "1 : no rest to breathe in from 1 to 5") {
+		t.Errorf("slower from the half of measure 1 on: %q", got)
+	}
+}
+
+// A survey that found nothing of a kind says so with an empty list in its JSON, never null.
+func TestNothingIsAnEmptyList(t *testing.T) {
+	out, err := json.Marshal(surveyOf(t, "flute", "key C; 4/4 treble C5:1 |]"))
+	if err != nil || bytes.Contains(out, []byte("null")) {
+		t.Errorf("%s, %v", out, err)
 	}
 }
 
@@ -206,8 +232,11 @@ func TestFiguresInOrder(t *testing.T) {
 		t.Fatal(err)
 	}
 	all := s.Vocabulary.Figures
-	fresh := 0
+	fresh, several := 0, 0
 	for i, f := range all {
+		if len(f.Pitches) > 1 {
+			several++
+		}
 		if !f.Known {
 			fresh++
 		}
@@ -219,6 +248,9 @@ func TestFiguresInOrder(t *testing.T) {
 		t.Errorf("%d of %d are new, %d told: want some", fresh, len(all), s.Vocabulary.New)
 	}
 	hard := s.Hard(len(all))
+	if len(hard) != several {
+		t.Errorf("%d figures to drill, want all %d of several notes", len(hard), several)
+	}
 	for i, f := range hard {
 		if len(f.Pitches) < 2 || i > 0 && f.Known && hard[i-1].Known && hard[i-1].Level < f.Level {
 			t.Errorf("to drill: %+v", hard)

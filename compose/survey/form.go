@@ -66,13 +66,8 @@ func (s *Survey) time(p *page) {
 		if m.Tempo != nil {
 			if i == 0 {
 				s.Tempo.Given, s.Tempo.Word = true, m.Tempo.Word
-				if felt := p.meters[0].Beat(); m.Tempo.BPM > 0 {
-					note := m.Tempo.Beat.Duration()
-					if note == 0 {
-						note = felt
-					}
-					s.Tempo.BPM = int((2*rhythm.Duration(m.Tempo.BPM)*note + felt) / (2 * felt))
-				}
+				felt := p.meters[0].Beat()
+				s.Tempo.BPM = int((2*rhythm.Duration(m.Tempo.BPM)*m.Tempo.Beat.Duration() + felt) / (2 * felt))
 			}
 			texts = append(texts, m.Tempo.Word)
 		}

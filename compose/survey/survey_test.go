@@ -69,6 +69,7 @@ func TestKey(t *testing.T) {
 	for _, c := range []struct{ text, name, sounding string }{
 		{"key C; 4/4 treble C4:4 D4:4 E4:4 F4:4 | G4:4 E4:4 D4:4 B3:4 | C4:1 |]", "C major", "C major"},
 		{"key C; 4/4 treble A4:4 B4:4 C5:4 D5:4 | E5:4 C5:4 B4:4 G#4:4 | A4:1 |]", "A minor", "A minor"},
+		{"key C; 4/4 treble G4:4 A4:4 B4:4 G#4:4 | C5:4 E5:4 E5:4 E5:4 | C5:1 |]", "C major", "C major"}, // for where it ends
 		{"key A minor; 4/4 treble C4:4 D4:4 E4:4 F4:4 | G4:4 E4:4 D4:4 B3:4 | C4:1 |]", "C major", "C major"},
 		{"sounds -1 -2; key C; 4/4 treble C4:4 D4:4 E4:4 F4:4 | G4:4 E4:4 D4:4 B3:4 | C4:1 |]", "C major", "Bb major"},
 		{"key Bb; 3/4 treble G4:4 Bb4:4 D5:4 | C5:4 A4:4 F#4:4 | G4:2. |]", "G minor", "G minor"},
@@ -125,6 +126,8 @@ func TestTonicised(t *testing.T) {
 		{home + "C5:4 B4:4 A4:4 G4:4 | C4:1 |]", ""},
 		{home + "D4:4 F#4:4 A4:4 C5:4 | B4:4 G4:4 F#4:4 A4:4 | G4:4 B4:4 D5:4 B4:4 | G4:1 | F4:4 D4:4 E4:4 C4:4 | F4:4 A4:4 C5:4 A4:4 | G4:4 F4:4 E4:4 D4:4 | C4:1 |]", "G major by F#"},
 		{home + "E4:4 G#4:4 B4:4 D5:4 | C5:4 A4:4 E4:4 G#4:4 | A4:4 C5:4 E5:4 C5:4 | A4:1 | F4:4 D4:4 G4:4 F4:4 | E4:4 G4:4 C5:4 G4:4 | C4:1 |]", "A minor by G#"},
+		{home + "G5:4 Bb4:4 F#5:4 Bb4:4 | G5:4 Bb4:4 F#5:4 G5:4 | E5:4 D5:4 C5:4 B4:4 | C5:1 |]", "G minor by F#"}, // no fifth
+		{"key C; 4/4 treble G4:4 C5:4 Bb4:4 G5:4 | C5:4 E5:4 G4:4 E5:4 | C5:1 |]", ""},
 		{home + "G4:4 F#4:4 G4:4 E4:4 | C4:4 C#4:4 D4:2 | G4:4 F#4:4 G4:2 | C4:1 |]", ""},
 	} {
 		var got []string

@@ -51,12 +51,12 @@ func Covered(beats []Beat, at time.Duration, measures int) []bool {
 // which of them is played at a time, -1 ahead of the first.
 func playedMeasures(beats []Beat, at time.Duration, measures int) (played []int, now int) {
 	now = -1
-	var last Beat
+	last := Beat{Measure: -1}
 	for _, b := range beats {
 		if b.Measure < 0 || b.Measure >= measures {
 			continue
 		}
-		if len(played) == 0 || b.Measure != last.Measure || b.Pass != last.Pass || b.Beat <= last.Beat {
+		if b.Measure != last.Measure || b.Beat <= last.Beat {
 			played = append(played, b.Measure)
 		}
 		if last = b; b.At <= at {

@@ -7,23 +7,21 @@ import (
 	"time"
 )
 
-// measuresOf lays measures of two beats in the order given, a second to the beat, behind
-// a count-in of two beats.
-func measuresOf(order string) (beats []Beat) {
-	passes := map[int]int{}
+// measuresOf lays measures of one or two beats in the order given, a second to the beat,
+// behind a count-in of two beats.
+func measuresOf(order string, of int) (beats []Beat) {
 	at := time.Duration(0)
-	add := func(measure, beat int) {
-		beats = append(beats, Beat{At: at, Measure: measure, Pass: passes[measure], Beat: beat, Of: 2})
-		at += time.Second
+	add := func(measure, of int) {
+		for beat := range of {
+			beats = append(beats, Beat{At: at, Measure: measure, Beat: beat + 1, Of: of})
+			at += time.Second
+		}
 	}
-	add(-1, 1)
 	add(-1, 2)
 	for _, word := range strings.Fields(order) {
 		var m int
 		fmt.Sscan(word, &m)
-		passes[m]++
-		add(m, 1)
-		add(m, 2)
+		add(m, of)
 	}
 	return beats
 }
@@ -51,27 +49,30 @@ func TestCovered(t *testing.T) {
 		{"two endings", "0 1 2 0 1 3 4", "01234 -1234 01234 01-34 -1-34 ---34 ----4", 5},
 		{"a repeat within", "0 1 2 3 2 3 4", "01234 -1234 --234 --234 --234 ---34 ----4", 5},
 		{"one measure twice", "0 1 1 2", "012 -12 -12 --2", 3},
+		{"one measure twice, then back", "0 1 1 0 1 2", "012 -12 012 012 -12 --2", 3},
 		{"da capo to a fine", "0 1 2 3 0 1", "0123 -123 --23 01-3 01-- -1--", 4},
 		{"a coda", "0 1 2 3 0 1 4", "01234 -1234 --234 01-34 01--4 -1--4 ----4", 5},
 		{"an upbeat without a beat", "1 2 3", "0123 --23 ---3", 4},
 		{"an upbeat without a beat, repeated", "1 2 1 2 3", "0123 0123 0123 --23 ---3", 4},
 		{"a last measure without a beat", "0 1", "012 -12", 3},
 	} {
-		beats := measuresOf(c.order)
-		if got := picture(Covered(beats, 1999*time.Millisecond, c.measures)); strings.Contains(got, "-") {
-			t.Errorf("%s: in the count-in %s is hidden", c.name, got)
-		}
-		var got []string
-		for i := 2; i < len(beats); i += 2 {
-			first := picture(Covered(beats, beats[i].At, c.measures))
-			last := picture(Covered(beats, beats[i].At+1999*time.Millisecond, c.measures))
-			if first != last {
-				t.Errorf("%s: measure %d: %s turns into %s while it is played", c.name, beats[i].Measure, first, last)
+		for of := 1; of <= 2; of++ {
+			beats := measuresOf(c.order, of)
+			if got := picture(Covered(beats, 1999*time.Millisecond, c.measures)); strings.Contains(got, "-") {
+				t.Errorf("%s: in the count-in %s is hidden", c.name, got)
 			}
-			got = append(got, first)
-		}
-		if all := strings.Join(got, " "); all != c.want {
-			t.Errorf("%s, played %s:\n got %s\nwant %s", c.name, c.order, all, c.want)
+			var got []string
+			for i := 2; i < len(beats); i += of {
+				first := picture(Covered(beats, beats[i].At, c.measures))
+				last := picture(Covered(beats, beats[i+of-1].At+999*time.Millisecond, c.measures))
+				if first != last {
+					t.Errorf("%s: measure %d: %s turns into %s while it is played", c.name, beats[i].Measure, first, last)
+				}
+				got = append(got, first)
+			}
+			if all := strings.Join(got, " "); all != c.want {
+				t.Errorf("%s, played %s in %d:\n got %s\nwant %s", c.name, c.order, of, all, c.want)
+			}
 		}
 	}
 }
@@ -87,7 +88,7 @@ func TestCoverNeverHidesWhatIsPlayed(t *testing.T) {
 			words = append(words, fmt.Sprint(rest%measures))
 		}
 		order := strings.Join(words, " ")
-		beats := measuresOf(order)
+		beats := measuresOf(order, 2)
 		ways++
 		for k := 2; k < len(beats); k++ {
 			covered := Covered(beats, beats[k].At, measures)

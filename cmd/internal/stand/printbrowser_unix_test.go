@@ -5,6 +5,7 @@ package stand
 import (
 	"context"
 	"errors"
+	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -47,6 +48,14 @@ func TestBrowserThatFails(t *testing.T) {
 	program, _ := fakeBrowser(t, "")
 	if _, err := startBrowser(program + "-not-there"); err == nil || !strings.Contains(err.Error(), "no such file") {
 		t.Errorf("a program that is not there: %v", err)
+	}
+}
+
+// Waiting for an event ends with a browser that is gone.
+func TestBrowserThatEndsBeforeAnEvent(t *testing.T) {
+	said := io.NopCloser(strings.NewReader(`{"method":"Page.frameNavigated"}` + "\x00"))
+	if err := newTalk(nil, said).await("Page.loadEventFired"); err != io.EOF {
+		t.Errorf("got %v, want %v", err, io.EOF)
 	}
 }
 
@@ -103,7 +112,7 @@ func TestBrowserThatLeavesSomething(t *testing.T) {
 		t.Fatal(err)
 	}
 	gone(t, strings.TrimSpace(string(text)))
-	if orders, err := os.ReadFile(filepath.Join(here, "orders")); err != nil || !strings.Contains(string(orders), `"method":"Browser.close"`) {
+	if orders, err := os.ReadFile(filepath.Join(here, "orders")); err != nil || !strings.Contains(string(orders), `{"id":1,"method":"Browser.close"}`) {
 		t.Errorf("it is told %q, %v", orders, err)
 	}
 	if exists(b.profile) {
