@@ -141,6 +141,19 @@ func TestFailedMigrationLeavesTheVersionBefore(t *testing.T) {
 	}
 }
 
+// schema/tables.txt lists the tables and columns that the migrations make.
+func TestTablesAreListed(t *testing.T) {
+	db, err := sql.Open("sqlite", versionOf(t, int(newest()), ""))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	got, err := (&Journal{db: db}).tables(context.Background())
+	if err != nil || got != tables {
+		t.Errorf("%v; the migrations make\n%s\nschema/tables.txt has\n%s", err, got, tables)
+	}
+}
+
 func TestMigrationsAreNumberedWithoutGap(t *testing.T) {
 	for _, name := range []string{"schema/0002_b.sql", "schema/b.sql"} {
 		files := fstest.MapFS{"schema/0001_a.sql": {}, name: {}}
