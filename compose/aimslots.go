@@ -22,13 +22,15 @@ func (p *piece) standsOut(sl *slot, f figure.Figure) bool {
 		}
 		key, meter := sl.key, p.meter
 		m := score.Measure{Number: 1, Length: meter.Measure(), Key: &key, Meter: &meter}
-		at, next, tied := sl.at, -1, false
+		at, next, tied := sl.at, -1, len(sl.onsets) < sl.cell.Onsets() // from the measure before
 		for _, e := range sl.cell.Events {
 			if !e.Rest {
 				if !tied {
 					next++
 				}
-				m.Notes = append(m.Notes, score.Note{At: at, Value: e.Value, Pitch: instances[i].pitches[next], TieStop: tied, TieStart: e.Tied})
+				if next >= 0 {
+					m.Notes = append(m.Notes, score.Note{At: at, Value: e.Value, Pitch: instances[i].pitches[next], TieStop: tied, TieStart: e.Tied})
+				}
 			}
 			tied, at = e.Tied && !e.Rest, at.Add(e.Value.Duration())
 		}

@@ -82,7 +82,7 @@ func (p *piece) newcomers(s *section, left int) []newcomer {
 	var out []newcomer
 	for _, sl := range s.slots() {
 		alone := *sl
-		alone.same, alone.like, alone.moved = nil, nil, false
+		alone.same, alone.like = nil, nil
 		if len(sl.onsets) < 2 || sl.trap || sl.must != 0 || sl.pick != nil || s.ending != nil && sl.bar == s.ending {
 			continue
 		}

@@ -94,11 +94,11 @@ func (sl *slot) alone(s *section) (back func()) {
 		}
 		before := *o
 		cut, was = append(cut, o), append(was, &before)
-		o.same, o.like, o.moved = nil, nil, false
+		o.same, o.like = nil, nil
 	}
 	return func() {
 		for i, o := range cut {
-			o.same, o.like, o.moved = was[i].same, was[i].like, was[i].moved
+			o.same, o.like = was[i].same, was[i].like
 		}
 	}
 }

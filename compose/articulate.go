@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"slices"
 
+	"onward/compose/idiom"
 	"onward/compose/score"
 	"onward/rhythm"
 )
@@ -170,7 +171,7 @@ func alike(notes []*placedNote) {
 		if i > 0 && notes[i-1].bar == n.bar {
 			continue
 		}
-		source := n.bar.source()
+		source := n.bar.origin()
 		if n.section.of != nil && n.section.Character != n.section.of.Character {
 			source = n.bar
 		}
@@ -192,10 +193,10 @@ func alike(notes []*placedNote) {
 	}
 }
 
-// source reports the bar whose notes this one repeats, itself if none.
-func (b *bar) source() *bar {
-	for b.same != nil {
-		b = b.same
+// origin reports the bar whose notes this one repeats, itself if none.
+func (b *bar) origin() *bar {
+	for b.Kind == idiom.Same && b.source != nil {
+		b = b.source
 	}
 	return b
 }

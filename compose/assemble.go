@@ -22,7 +22,7 @@ func (p *piece) assemble() *Read {
 		bars, lead := p.onPage(s), s.leads()
 		toConcert := theory.Between(s.key.Tonic().In(4), s.concert.Tonic().In(4))
 		for i, b := range bars {
-			m := p.measure(b, len(part.Measures)+1-p.leads())
+			m := p.measure(b, len(part.Measures)+1-p.leads(), lastNote(part.Measures))
 			if s.key != key {
 				k := s.key
 				m.Key, key = &k, s.key
@@ -100,24 +100,27 @@ func cut(m *score.Measure, from rhythm.Offset) {
 	}
 }
 
-// measure writes one bar's notes.
-func (p *piece) measure(b *bar, number int) score.Measure {
+// measure writes one bar's notes. last is the note before it, nil for none, which a held bar
+// ties on.
+func (p *piece) measure(b *bar, number int, last *score.Note) score.Measure {
 	m := score.Measure{Number: number, Length: p.meter.Measure()}
-	k := 0
+	pitch, tied := theory.Pitch{}, b.held && last != nil
+	if tied {
+		pitch, last.TieStart = last.Pitch, true
+	}
+	var pitches []theory.Pitch // still to be written
+	for _, sl := range b.slots {
+		pitches = append(pitches, sl.pick.pitches...)
+	}
 	for _, l := range b.cells {
-		var pitches []theory.Pitch
-		if l.cell.Onsets() > 0 {
-			pitches = b.slots[k].pick.pitches
-			k++
-		}
-		at, tied, n := l.at, false, -1
+		at := l.at
 		for _, e := range l.cell.Events {
-			note := score.Note{At: at, Value: e.Value, Rest: e.Rest, TieStop: tied && !e.Rest, TieStart: e.Tied}
+			note := score.Note{At: at, Value: e.Value, Rest: e.Rest}
 			if !e.Rest {
 				if !tied {
-					n++
+					pitch, pitches = pitches[0], pitches[1:]
 				}
-				note.Pitch = pitches[n]
+				note.Pitch, note.TieStop, note.TieStart = pitch, tied, e.Tied
 				if e.Grace > 0 {
 					note.Grace = make([]theory.Pitch, e.Grace) // pitched by the marks
 				}
@@ -129,6 +132,18 @@ func (p *piece) measure(b *bar, number int) score.Measure {
 	}
 	p.writeRests(&m)
 	return m
+}
+
+// lastNote reports the last note of the measures, nil if they end in a rest.
+func lastNote(measures []score.Measure) *score.Note {
+	if len(measures) == 0 {
+		return nil
+	}
+	notes := measures[len(measures)-1].Notes
+	if len(notes) == 0 || notes[len(notes)-1].Rest {
+		return nil
+	}
+	return &notes[len(notes)-1]
 }
 
 // placeFigures notes the figures of one bar.
@@ -182,7 +197,7 @@ func (p *piece) section(s *section, first, measures int) Section {
 	out := Section{Name: s.Name, First: first, Measures: measures, Key: s.concert,
 		Dynamic: s.Dynamic, Again: s.Again, Character: s.Character, Repeat: s.Repeat, Endings: s.ending != nil, Stinger: s.Stinger}
 	for _, ph := range s.phrases {
-		out.Phrases = append(out.Phrases, Phrase{first + ph.first, ph.measures, ph.Letter, ph.Cadence})
+		out.Phrases = append(out.Phrases, Phrase{first + ph.first, ph.measures, ph.letter, ph.cadence})
 	}
 	if s.ending != nil { // the last phrase has a measure more on the page
 		out.Phrases[len(out.Phrases)-1].Measures++

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"math"
 
+	"onward/compose/idiom"
 	"onward/compose/score"
 )
 
@@ -122,6 +123,23 @@ func (p *piece) read() (*Read, error) {
 // thousandths rounds a figure to what is worth saying, the same on every machine.
 func thousandths(x float64) float64 { return math.Round(x*1000) / 1000 }
 
+// keepsClear reports an error where the page has a run of a tune that was learned from. Where
+// draw after draw has one, as few figures were drilled, the last of them is kept and says so.
+func (p *piece) keepsClear(r *Read) error {
+	for _, l := range Lines(&r.Score.Parts[0], idiom.RunLength-1) {
+		runs := l.learnedRuns()
+		if len(runs) == 0 {
+			continue
+		}
+		if p.returns < attempts-1 {
+			return &returnedError{p.req.Seed, idiom.RunLength, fmt.Sprintf("from note %d on, of a tune that was learned from", runs[0])}
+		}
+		r.Loosened = append(r.Loosened, fmt.Sprintf("%d notes in a row stand in a tune that was learned from", idiom.RunLength))
+		break
+	}
+	return nil
+}
+
 // finish marks the page, measures it, and proves it.
 func (p *piece) finish(r *Read) error {
 	p.marks(r)
@@ -140,6 +158,9 @@ func (p *piece) finish(r *Read) error {
 		return fmt.Errorf("compose: seed %d: %w", p.req.Seed, err)
 	}
 	var err error
+	if err := p.keepsClear(r); err != nil {
+		return err
+	}
 	r.Certificate, err = certify(r, p.world, p.req, p.run)
 	return err
 }

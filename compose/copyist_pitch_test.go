@@ -14,7 +14,7 @@ var pitchRules = []rule{
 	{"one sound has one name in a measure", "common practice", 5_000, twoNames, 3},
 	{"accidentals are printed where they are needed, once", "common practice: in force at one staff position to the barline", 20_000, accidentalsPrinted, 0},
 	{"ties over a barline repeat no accidental", "common practice", 100, tiedAccidentals, 0},
-	{"courtesy accidentals where a player may doubt", "engraving handbooks, from memory: next measure, other octave", 80, courtesies, 0},
+	{"courtesy accidentals where a player may doubt", "engraving handbooks, from memory: next measure, other octave", 30, courtesies, 0},
 }
 
 func doubleAlterations(p *page, l *look) {

@@ -1,8 +1,12 @@
 package compose
 
 import (
+	"errors"
+	"math"
 	"math/rand/v2"
+	"slices"
 
+	"onward/compose/idiom"
 	"onward/compose/lattice"
 	"onward/theory"
 )
@@ -12,23 +16,31 @@ import (
 // logarithm of how many there were.
 func (p *piece) drawPassage(rng *rand.Rand, m *memory, s *section, pas *passage) (float64, error) {
 	at := p.starts64(s, pas)
-	var b *graphBuilder
-	for {
-		forbidden := m.forbidden(at)
-		if b == nil || !b.spelled && len(forbidden) > 0 {
-			b = p.buildGraph(pas, len(forbidden) > 0)
+	b := p.buildGraph(pas)
+	for tries := learnedTries; ; {
+		sampler, err := lattice.New(&b.graph, append(m.forbidden(at), pas.learned...))
+		var dead *lattice.DeadEnd
+		if errors.As(err, &dead) && len(pas.learned) > 0 { // one of them is in what stands
+			tries = 0
+			sampler, err = lattice.New(&b.graph, m.forbidden(at))
 		}
-		sampler, err := lattice.New(&b.graph, forbidden)
 		if err != nil {
 			return 0, err
 		}
-		walk := sampler.Sample(rng)
-		picks := b.picks(walk)
-		again, err := m.met(b.line(at, picks))
+		picks := b.picks(sampler.Sample(rng))
+		line := b.line(at, picks)
+		again, err := m.met(line)
 		if err != nil {
 			return 0, err
 		}
 		if again {
+			continue
+		}
+		if runs := line.learnedRuns(); len(runs) > 0 && tries > 0 {
+			for _, i := range runs {
+				pas.learned = append(pas.learned, line.forbid(i, idiom.RunLength))
+			}
+			tries--
 			continue
 		}
 		for i, sl := range pas.slots {
@@ -36,6 +48,19 @@ func (p *piece) drawPassage(rng *rand.Rand, m *memory, s *section, pas *passage)
 		}
 		return sampler.Log10(), nil
 	}
+}
+
+// learnedTries is how often a passage is drawn at most until it has no run of a tune that was
+// learned from. What came up is forbidden; their tunes are not there to say what else is.
+const learnedTries = 6
+
+// forbid reports the run of so many notes from note i on as one that a passage must not make.
+func (l Line) forbid(i, notes int) lattice.Run {
+	r := lattice.Run{At: i}
+	for k := i + 1; k < i+notes; k++ {
+		r.Symbols = append(r.Symbols, lattice.Symbol(l.MIDI[k]-l.MIDI[k-1]))
+	}
+	return r
 }
 
 // starts64 lists when every note of the passage starts, fixed ones included, from the
@@ -66,43 +91,42 @@ func (p *piece) starts64(s *section, pas *passage) []int64 {
 	return at
 }
 
-// A graphBuilder makes the lattice of a passage: a layer for what stands before, one
-// for each slot, one for what stands after. A node is a pitch and a demand.
+// A graphBuilder makes the lattice of a passage: a layer for what stands before, one for
+// each note, one for what stands after.
 type graphBuilder struct {
 	p     *piece
 	pas   *passage
 	graph lattice.Graph
-	insts [][]instance // by slot
-	nodes []node       // of the layer reached
-	ids   []int32      // node number in the layer being made, by nodeKey; -1 for none
-	inner map[string]int32
-	words [][wordJoints]int32 // by inner intervals and joint: index into the graph's words, less one
-	// spelled says that edges carry their intervals; where nothing is forbidden they need
-	// not, and all words of a layer are one.
-	spelled bool
-	symbols []lattice.Symbol // of which words are cut
+	insts [][]instance            // by slot
+	nodes []node                  // of the layer reached
+	spare []node                  // of the layer before, to be written over
+	words [2*noInterval + 1]int32 // by interval in semitones, from -noInterval: index into the graph's words, 0 for none yet
+	chord theory.Chord            // in force at the note before
+	leans bool                    // the note before must belong to the chord, or go on by step
 }
 
-// wordJoints is how many joints there are: an octave and a half either way, and none.
-const (
-	wordJoints  = 2*widestJoint + 2
-	widestJoint = 18
-)
-
-// A node is where a line stands between two slots.
+// A node is a note of the line with what the next one depends on.
 type node struct {
-	pitch  theory.Pitch
-	demand demand
-	start  bool // nothing before it
+	pitch theory.Pitch
+	last  int8  // the interval to it, -idiom.Memory to idiom.Memory
+	turn  int8  // the direction of the interval before that
+	twig  int32 // in the tree of its slot's instances; 0 between slots
+	start bool  // nothing before it
 }
 
-func (p *piece) buildGraph(pas *passage, spelled bool) *graphBuilder {
-	b := &graphBuilder{p: p, pas: pas, inner: map[string]int32{}, spelled: spelled}
+func (p *piece) buildGraph(pas *passage) *graphBuilder {
+	b := &graphBuilder{p: p, pas: pas}
 	b.enter()
-	prev := pas.prev
 	for _, sl := range pas.slots {
-		b.layer(prev, sl)
-		prev = sl
+		c := p.choice(sl)
+		if len(p.worn) > 0 {
+			c.list = slices.Clone(c.list)
+			p.wearOff(sl, c.list)
+		}
+		b.insts = append(b.insts, c.list)
+		for k := range sl.onsets {
+			b.layer(sl, k, c.tree)
+		}
 	}
 	b.leave()
 	return b
@@ -114,15 +138,16 @@ func (b *graphBuilder) enter() {
 	var symbols []lattice.Symbol
 	before := b.pas.before
 	for i := range before {
-		if i > 0 {
-			symbols = append(symbols, lattice.Symbol(before[i].pitch.MIDI()-before[i-1].pitch.MIDI()))
+		if i == 0 {
+			continue
 		}
+		symbols = append(symbols, lattice.Symbol(before[i].pitch.MIDI()-before[i-1].pitch.MIDI()))
+		n.turn = int8(sign(int(n.last)))
+		n.last = int8(clip(before[i].pitch.Step() - before[i-1].pitch.Step()))
 	}
 	if k := len(before); k > 0 {
-		n = node{pitch: before[k-1].pitch}
-		if k > 1 {
-			n.demand = after(before[k-1].pitch.MIDI() - before[k-2].pitch.MIDI())
-		}
+		n.pitch, n.start = before[k-1].pitch, false
+		b.chord = before[k-1].chord
 	}
 	b.graph.Words = append(b.graph.Words, symbols)
 	b.graph.Nodes = []int{1, 1}
@@ -130,127 +155,107 @@ func (b *graphBuilder) enter() {
 	b.nodes = []node{n}
 }
 
-// nodeKey numbers pitch and demand densely.
-func (b *graphBuilder) nodeKey(q theory.Pitch, d demand) int {
-	return ((q.Step()-b.p.low.Step())*5+q.Alter+2)*demands + int(d)
-}
-
-// layer adds the edges of one slot.
-func (b *graphBuilder) layer(prev, sl *slot) {
-	insts := b.p.instances(sl)
-	b.p.wearOff(sl, insts)
-	b.insts = append(b.insts, insts)
-	b.newIDs()
-	plain := int32(len(b.graph.Words))
-	if b.spelled {
-		for i := range insts {
-			insts[i].word = b.innerWord(insts[i].text)
-		}
-	} else {
-		b.graph.Words = append(b.graph.Words, make([]lattice.Symbol, b.length(sl)))
+// layer adds the edges to note k of a slot.
+func (b *graphBuilder) layer(sl *slot, k int, t tree) {
+	weigh := b.p.newStep(b.pas.section, sl, k, b.chord, b.leans)
+	ends := b.insts[len(b.insts)-1]
+	if k < len(sl.onsets)-1 {
+		ends = nil
 	}
-	var next []node
-	edges := make([]lattice.Edge, 0, len(b.nodes)*len(insts)/3)
-	joints := newJoints(b.p, prev, sl, insts)
-	for from, n := range b.nodes {
-		weights := joints.from(n)
-		for i := range insts {
-			in := &insts[i]
-			w := weights[in.first] * in.weight
-			if w < leastWeight*leastWeight || len(in.inner) > 0 && !n.start && !joints.answers(n, in) {
+	ids, next, edges := &b.p.ids, b.spare[:0], b.p.edges[:0]
+	ids.restart(max(len(t), b.p.sungs()))
+	for from := range b.nodes {
+		n := &b.nodes[from]
+		way := weigh.leaving(n)
+		for _, c := range t[n.twig].next {
+			q := &t[c].sung
+			e := lattice.Edge{From: int32(from), Label: c, Weight: way.to(q)}
+			to, key := node{pitch: q.pitch, twig: c}, c
+			if ends != nil {
+				e.Label, to.twig, key = t[c].leaf, 0, q.number
+				e.Weight *= ends[e.Label].weight
+			}
+			if e.Weight < lattice.MinWeight {
 				continue
 			}
 			if b.p.world.Blind {
-				w = 1
+				e.Weight = 1
 			}
-			e := lattice.Edge{From: int32(from), Word: plain, Label: int32(i), Weight: w}
-			if b.spelled {
-				e.Word = b.word(n, in)
+			e.Word = b.word(&way, q)
+			if !n.start {
+				to.last, to.turn = int8(clip(int(q.step-way.step))), int8(sign(int(n.last)))
 			}
-			e.To, next = b.reach(n, in, next)
+			id, isNew := ids.of(int(key), idiom.MemoryOf(int(to.last), int(to.turn)))
+			if isNew {
+				next = append(next, to)
+			}
+			e.To = id
 			edges = append(edges, e)
 		}
 	}
-	b.nodes = next
+	b.p.edges = edges
+	b.nodes, b.spare, b.chord, b.leans = next, b.nodes, sl.chords[k], sl.strong[k]
 	b.graph.Nodes = append(b.graph.Nodes, len(next))
-	b.graph.Edges = append(b.graph.Edges, edges)
+	b.graph.Edges = append(b.graph.Edges, slices.Clone(edges))
 	if b.p.aim != nil {
 		b.p.aim.work += len(edges)
 	}
 }
 
-// newIDs forgets the nodes of the layer before.
-func (b *graphBuilder) newIDs() {
-	size := (b.p.high.Step() - b.p.low.Step() + 1) * 5 * demands
-	if len(b.ids) < size {
-		b.ids = make([]int32, size)
+// A numbering numbers the nodes of a layer.
+type numbering struct {
+	ids  [][idiom.Memories]int32 // by twig or pitch, and by memory; less than base for none
+	base int32                   // the number of the layer's first node
+	n    int32                   // nodes in the layer
+}
+
+// restart begins a layer of so many twigs or pitches.
+func (m *numbering) restart(size int) {
+	m.base, m.n = m.base+m.n, 0
+	if m.base == 0 || m.base > math.MaxInt32/2 {
+		clear(m.ids)
+		m.base = 1
 	}
-	for i := range b.ids {
-		b.ids[i] = -1
+	if size > len(m.ids) {
+		m.ids = append(m.ids, make([][idiom.Memories]int32, size-len(m.ids))...)
 	}
 }
 
-// reach reports the number of the node that an instance leads to from n, adding it to
-// next if it is new.
-func (b *graphBuilder) reach(n node, in *instance, next []node) (int32, []node) {
-	last := in.pitches[len(in.pitches)-1]
-	d := in.demand
-	if len(in.inner) == 0 && !n.start {
-		d = after(last.MIDI() - n.pitch.MIDI())
+// of reports the number of a node, from 0, and whether it is new.
+func (m *numbering) of(key, memory int) (id int32, isNew bool) {
+	at := &m.ids[key][memory]
+	if *at >= m.base {
+		return *at - m.base, false
 	}
-	id := &b.ids[b.nodeKey(last, d)]
-	if *id < 0 {
-		*id = int32(len(next))
-		next = append(next, node{pitch: last, demand: d})
-	}
-	return *id, next
+	*at = m.base + m.n
+	m.n++
+	return *at - m.base, true
 }
 
-// length reports how many symbols the edges of a slot's layer have.
-func (b *graphBuilder) length(sl *slot) int {
-	n := len(sl.onsets)
-	if len(b.nodes) > 0 && b.nodes[0].start {
-		n--
+// word reports the number of the word that an edge appends: its interval in semitones.
+func (b *graphBuilder) word(from *way, q *sung) int32 {
+	semis := int32(noInterval)
+	if from.leaves != nil {
+		semis = q.midi - from.midi
 	}
-	return n
+	id := &b.words[semis+noInterval]
+	if *id == 0 {
+		*id = int32(len(b.graph.Words))
+		var symbols []lattice.Symbol
+		if from.leaves != nil {
+			symbols = []lattice.Symbol{lattice.Symbol(semis)}
+		}
+		b.graph.Words = append(b.graph.Words, symbols)
+	}
+	return *id
 }
 
-// innerWord numbers the inner intervals of an instance.
-func (b *graphBuilder) innerWord(text string) int32 {
-	id, ok := b.inner[text]
-	if !ok {
-		id = int32(len(b.words))
-		b.inner[text] = id
-		b.words = append(b.words, [wordJoints]int32{})
-	}
-	return id
-}
+// noInterval stands for the way to a first note, which has no interval; all intervals are
+// smaller, in semitones.
+const noInterval = 200
 
-// word reports the number of an edge's symbols, how far from the last note and the
-// instance's inner intervals, adding them if they are new.
-func (b *graphBuilder) word(n node, in *instance) int32 {
-	joint := wordJoints - 1
-	if !n.start {
-		joint = in.pitches[0].MIDI() - n.pitch.MIDI() + widestJoint
-	}
-	known := &b.words[in.word][joint]
-	if *known != 0 {
-		return *known - 1
-	}
-	begin := len(b.symbols)
-	if !n.start {
-		b.symbols = append(b.symbols, lattice.Symbol(joint-widestJoint))
-	}
-	for _, s := range in.inner {
-		b.symbols = append(b.symbols, lattice.Symbol(s))
-	}
-	b.graph.Words = append(b.graph.Words, b.symbols[begin:len(b.symbols):len(b.symbols)])
-	*known = int32(len(b.graph.Words))
-	return *known - 1
-}
-
-// seamWeight is the least weight of an interval from one section to the next.
-const seamWeight = 0.02
+// seamWeight is the least weight of an interval from one section to the next. Set by hand.
+const seamWeight = 0.0002
 
 // leave makes the layer of what stands after, if anything does: the last note must
 // lead to it.
@@ -263,20 +268,21 @@ func (b *graphBuilder) leave() {
 	for i := 1; i < len(b.pas.after); i++ {
 		rest = append(rest, lattice.Symbol(b.pas.after[i].pitch.MIDI()-b.pas.after[i-1].pitch.MIDI()))
 	}
+	last := b.pas.slots[len(b.pas.slots)-1]
+	ctx := last.ctx[len(last.ctx)-1]
+	ctx.Onset, ctx.Place, ctx.Chord = 0, 0, idiom.I
+	c := b.p.chances(b.pas.section, ctx)
 	var edges []lattice.Edge
-	for from, n := range b.nodes {
-		i := theory.Between(n.pitch, to)
-		w := 0.0
-		if n.demand.answers(i.Semitones) && !awkward(i) {
-			w = b.p.stepWeight(n.pitch, to) * b.p.leapWeight(i.Steps)
-		}
+	for from := range b.nodes {
+		n := &b.nodes[from]
+		w := b.p.step(n.pitch, to) * c.of(n.pitch.Step())[idiom.MemoryOf(int(n.last), int(n.turn))].at(to.Step()-n.pitch.Step())
 		if b.pas.seam {
 			w = max(w, seamWeight)
 		}
 		if w == 0 {
 			continue
 		}
-		b.graph.Words = append(b.graph.Words, append([]lattice.Symbol{lattice.Symbol(i.Semitones)}, rest...))
+		b.graph.Words = append(b.graph.Words, append([]lattice.Symbol{lattice.Symbol(to.MIDI() - n.pitch.MIDI())}, rest...))
 		edges = append(edges, lattice.Edge{From: int32(from), Word: int32(len(b.graph.Words) - 1), Weight: w})
 	}
 	b.graph.Nodes = append(b.graph.Nodes, 1)
@@ -286,8 +292,10 @@ func (b *graphBuilder) leave() {
 // picks reports what a walk chose for each slot.
 func (b *graphBuilder) picks(walk []int32) []*pick {
 	out := make([]*pick, len(b.insts))
-	for i := range out {
-		out[i] = &b.insts[i][b.graph.Edges[i+1][walk[i+1]].Label].pick
+	layer := 0
+	for i, sl := range b.pas.slots {
+		layer += len(sl.onsets)
+		out[i] = &b.insts[i][b.graph.Edges[layer][walk[layer]].Label].pick
 	}
 	return out
 }
@@ -307,49 +315,4 @@ func (b *graphBuilder) line(at []int64, picks []*pick) Line {
 		l.MIDI = append(l.MIDI, n.pitch.MIDI())
 	}
 	return l
-}
-
-// joints weighs the ways from a node into a slot, once for each first pitch.
-type joints struct {
-	p        *piece
-	prev, sl *slot
-	firsts   []theory.Pitch
-	weights  []float64
-}
-
-func newJoints(p *piece, prev, sl *slot, insts []instance) *joints {
-	j := &joints{p: p, prev: prev, sl: sl}
-	index := map[theory.Pitch]int16{}
-	for i := range insts {
-		q := insts[i].pitches[0]
-		id, ok := index[q]
-		if !ok {
-			id = int16(len(j.firsts))
-			index[q] = id
-			j.firsts = append(j.firsts, q)
-		}
-		insts[i].first = id
-	}
-	j.weights = make([]float64, len(j.firsts))
-	return j
-}
-
-// from weighs the ways from the node, by first pitch.
-func (j *joints) from(n node) []float64 {
-	for i, q := range j.firsts {
-		if n.start {
-			j.weights[i] = 1
-			if !j.sl.chords[0].Has(q.Class()) {
-				j.weights[i] = leapOffChord
-			}
-			continue
-		}
-		j.weights[i] = even(j.p.joint(j.prev, n.pitch, n.demand, j.sl, q))
-	}
-	return j.weights
-}
-
-// answers reports whether the instance's first move answers the leap into it.
-func (j *joints) answers(n node, in *instance) bool {
-	return after(in.pitches[0].MIDI() - n.pitch.MIDI()).answers(int(in.turn))
 }

@@ -6,6 +6,7 @@ import (
 	"testing"
 
 	"onward/compose/figure"
+	"onward/compose/idiom"
 	"onward/compose/ladder"
 	"onward/compose/lattice"
 	"onward/styles"
@@ -29,17 +30,18 @@ func tinyPiece(t *testing.T, style string, rung int, seed uint64, slots int) (*p
 	if err != nil {
 		t.Fatal(err)
 	}
-	p, err := settle(&World{Catalogue: cat, Ladder: l}, Request{Style: sheet, Rung: rung, Instrument: in, Seed: seed})
+	w := NewWorld(cat, l)
+	p, err := settle(&w, Request{Style: sheet, Rung: rung, Instrument: in, Seed: seed})
 	if err != nil {
 		t.Fatal(err)
 	}
-	for _, stage := range []func() error{p.form, p.harmony, p.rhythms} {
+	for _, stage := range []func() error{p.form, p.rhythms} {
 		if err := stage(); err != nil {
 			t.Fatal(err)
 		}
 	}
 	s := p.sections[0]
-	p.slots(rand.New(rand.NewPCG(1, 1)), s)
+	p.slots(s)
 	pas := &passage{section: s}
 	for _, b := range s.bars {
 		pas.slots = append(pas.slots, b.slots...)
@@ -51,15 +53,15 @@ func tinyPiece(t *testing.T, style string, rung int, seed uint64, slots int) (*p
 	return p, pas
 }
 
-// allMelodies writes out every legal melody of a passage with its weight, from the
-// rules alone: joints, answers, and no forbidden run.
+// allMelodies writes out every legal melody of a passage with its weight, note by note,
+// without the lattice, and keeps those with no forbidden run.
 func allMelodies(p *piece, pas *passage, forbidden []lattice.Run) (melodies [][]*pick, weights []float64) {
 	insts := make([][]instance, len(pas.slots))
 	for i, sl := range pas.slots {
 		insts[i] = p.instances(sl)
 	}
-	var walk func(i int, line []theory.Pitch, d demand, picks []*pick, w float64)
-	walk = func(i int, line []theory.Pitch, d demand, picks []*pick, w float64) {
+	var walk func(i int, line []theory.Pitch, chord theory.Chord, strong bool, picks []*pick, w float64)
+	walk = func(i int, line []theory.Pitch, chord theory.Chord, strong bool, picks []*pick, w float64) {
 		if i == len(pas.slots) {
 			if !breaks(line, forbidden) {
 				melodies, weights = append(melodies, append([]*pick(nil), picks...)), append(weights, w)
@@ -69,30 +71,32 @@ func allMelodies(p *piece, pas *passage, forbidden []lattice.Run) (melodies [][]
 		sl := pas.slots[i]
 		for k := range insts[i] {
 			in := &insts[i][k]
-			step := in.weight
-			next := in.demand
-			if i == 0 {
-				if !sl.chords[0].Has(in.pitches[0].Class()) {
-					step *= leapOffChord
-				}
-			} else {
-				from := line[len(line)-1]
-				jump := in.pitches[0].MIDI() - from.MIDI()
-				step *= p.joint(pas.slots[i-1], from, d, sl, in.pitches[0])
-				if len(in.pitches) > 1 && !after(jump).answers(in.pitches[1].MIDI()-in.pitches[0].MIDI()) {
-					step = 0
-				}
-				if len(in.pitches) == 1 {
-					next = after(jump)
-				}
+			w, line, chord, strong := w*in.weight, line[:len(line):len(line)], chord, strong
+			for j, q := range in.pitches {
+				w *= p.newStep(pas.section, sl, j, chord, strong).from(standing(line), q)
+				line, chord, strong = append(line, q), sl.chords[j], sl.strong[j]
 			}
-			if step > 0 {
-				walk(i+1, append(line[:len(line):len(line)], in.pitches...), next, append(picks, &in.pick), w*step)
+			if w > 0 {
+				walk(i+1, line, chord, strong, append(picks, &in.pick), w)
 			}
 		}
 	}
-	walk(0, nil, free, nil, 1)
+	walk(0, nil, theory.Chord{}, false, nil, 1)
 	return melodies, weights
+}
+
+// standing reports where a line stands: its last note and the two intervals before it.
+func standing(line []theory.Pitch) *node {
+	n := &node{start: len(line) == 0}
+	for i, q := range line {
+		n.pitch = q
+		if i > 0 {
+			steps := q.Step() - line[i-1].Step()
+			n.turn = int8(sign(int(n.last)))
+			n.last = int8(max(-idiom.Memory, min(idiom.Memory, steps)))
+		}
+	}
+	return n
 }
 
 // breaks reports whether the line has a forbidden run where it is forbidden.
@@ -120,7 +124,7 @@ func TestMelodiesAreCountedAndDrawnExactly(t *testing.T) {
 		seed        uint64
 	}{{"march", 1, 4, 3}, {"lyrical", 2, 3, 5}, {"march", 5, 2, 7}, {"lyrical", 8, 2, 9}} {
 		p, pas := tinyPiece(t, c.style, c.rung, c.seed, c.slots)
-		b := p.buildGraph(pas, true)
+		b := p.buildGraph(pas)
 		free, err := lattice.New(&b.graph, nil)
 		if err != nil {
 			t.Fatal(err)

@@ -1,17 +1,17 @@
 package compose
 
 import (
-	"fmt"
+	"math"
 	"math/rand/v2"
 	"slices"
-	"strings"
 
+	"onward/compose/idiom"
 	"onward/rhythm"
 	"onward/styles"
 	"onward/theory"
 )
 
-// phraseLength is how many measures a phrase has unless the request stretches it.
+// phraseLength is how many measures a phrase has.
 const phraseLength = 4
 
 // A section of a piece in the making: its body, and its two endings where it has them.
@@ -19,50 +19,39 @@ type section struct {
 	styles.Section
 	key     theory.Key // written
 	concert theory.Key
+	plan    *idiom.Form // what it is made by; nil for one that is played again
+	base    int         // the staff position of the tonic that the plan's steps count from
 	phrases []*phrase
-	summit  int      // the index of the phrase that has the section's peak
 	lead    *bar     // the pickup that opens the section, nil for none
 	bars    []*bar   // the body's measures; with endings, the second ending is the last
 	ending  *bar     // the first ending, nil for none
 	of      *section // played again as a whole
-	from    *section // whose phrases the plan may take up
+	from    *section // that it opens like
 	start   int64    // of its first measure on the page, in ticks
 }
 
 // A phrase of a section in the making.
 type phrase struct {
-	styles.Phrase
-	first, measures int     // in the section's bars
-	bars            []*bar  // those
-	source          *phrase // the phrase it takes up, nil for a new one
-}
-
-// keeps reports how many measures the phrase has from its source note for note: all of
-// it, all but the end where the cadence is another one, or the opening.
-func (ph *phrase) keeps() int {
-	switch {
-	case ph.source == nil || ph.Return == styles.New || ph.Return == styles.Alike || ph.Return == styles.Head:
-		return 0
-	case ph.Return == styles.Varied || ph.measures != ph.source.measures:
-		return 2
-	case ph.Cadence == ph.source.Cadence:
-		return ph.measures
-	case ph.Cadence == "close": // the measure before prepares it
-		return ph.measures - 2
-	}
-	return ph.measures - 1
+	letter          string // phrases of one letter open alike
+	cadence         string // "half", "open", "close" or "on" (runs on)
+	first, measures int    // in the section's bars
 }
 
 // A bar is one measure in the making.
 type bar struct {
+	idiom.Measure
 	key    theory.Key // written
 	chords []spell
 	cells  []laid
+	rhythm int // of the rhythms that were learned, idiom.None for none of them
+	over   int // ticks that its last note lasts beyond the barline
 	phrase *phrase
-	// same is the bar whose notes this one repeats; like the one whose cells and
-	// shapes it takes up. nil for none.
-	same, like *bar
-	slots      []*slot
+	place  int // in the phrase; see idiom.PlaceOf
+	// source is the bar that this one takes up as its Kind says; nil for none.
+	source *bar
+	slots  []*slot
+	// held says that the bar begins with the last note of the bar before, tied over.
+	held bool
 	// pickup is where, after a cadence, the next phrase sets in; 0 if it waits for the
 	// barline.
 	pickup rhythm.Offset
@@ -91,10 +80,10 @@ func (b *bar) chordAt(at rhythm.Offset) theory.Chord {
 	return c
 }
 
-// form lays out sections and phrases.
+// form lays out sections and phrases by forms of real tunes.
 func (p *piece) form() error {
-	rng := stream(p.req.Seed, "form")
-	plan, err := p.sectionPlan(rng)
+	rng := stream(p.req.Seed, "form"+primes(p.try))
+	plan, err := p.sectionPlan()
 	if err != nil {
 		return err
 	}
@@ -102,15 +91,14 @@ func (p *piece) form() error {
 	byName := map[string]*section{}
 	for _, s := range plan {
 		s.Dynamic, s.Again = p.tempered(s.Dynamic), p.tempered(s.Again)
-		sec := &section{Section: s, concert: p.sectionKey(s.Key)}
+		sec := &section{Section: s, concert: p.sectionKey(s.Key), of: byName[s.Of], from: byName[s.From]}
 		sec.key = p.written(sec.concert)
-		if s.Of != "" {
-			sec.of = byName[s.Of]
-			sec.key, sec.concert = sec.of.key, sec.of.concert
-			sec.Plans = sec.of.Plans
+		if sec.of != nil {
+			sec.key, sec.concert, sec.plan, sec.base = sec.of.key, sec.of.concert, sec.of.plan, sec.of.base
+		} else if err := p.drawPlan(rng, sec); err != nil {
+			return err
 		}
-		sec.from = byName[s.From]
-		if err := sec.lay(rng, p.phraseLengths(plan)); err != nil {
+		if err := p.lay(sec); err != nil {
 			return err
 		}
 		byName[s.Name] = sec
@@ -148,7 +136,7 @@ func (p *piece) tempered(mark string) string {
 }
 
 // sectionPlan takes the form's sections, or makes one of the length asked.
-func (p *piece) sectionPlan(rng *rand.Rand) ([]styles.Section, error) {
+func (p *piece) sectionPlan() ([]styles.Section, error) {
 	name := p.req.Form
 	if p.req.Measures == 0 {
 		if name == "" {
@@ -160,75 +148,15 @@ func (p *piece) sectionPlan(rng *rand.Rand) ([]styles.Section, error) {
 		}
 		return f.Sections, nil
 	}
-	n := p.req.Measures
 	if name != "" {
 		return nil, refuse("give --form or --measures, not both")
 	}
-	if n < phraseLength || n > 64 {
+	if n := p.req.Measures; n < phraseLength || n > 64 {
 		return nil, refuse("%d measures: ask for 4 to 64", n)
 	}
 	base := p.req.Style.Forms[0].Sections[0]
-	base.Repeat, base.Endings = false, false
-	base.Plans = []string{longPlan(rng, (n+1)/phraseLength)}
+	base.Repeat, base.Endings, base.Measures = false, false, p.req.Measures
 	return []styles.Section{base}, nil
-}
-
-// longPlan strings phrases together in pairs that answer each other, mottos
-// returning every fourth phrase.
-func longPlan(rng *rand.Rand, phrases int) string {
-	var words []string
-	letter := func(i int) string { return string(rune('a' + i%26)) }
-	next := 0
-	for i := range phrases {
-		last := i == phrases-1
-		w := ""
-		switch {
-		case last && i > 0:
-			w = "a" + []string{"^", "^", "'"}[rng.IntN(3)]
-		case i%4 == 0:
-			if i > 0 && rng.IntN(2) == 0 {
-				w = "a"
-			} else {
-				w, next = letter(next), next+1
-			}
-		case i%4 == 2:
-			w = words[i-2][:1]
-		case rng.IntN(3) == 0:
-			w = words[i-1][:1] + "~"
-		case rng.IntN(3) == 0:
-			w = words[i-1][:1] + "'"
-		default:
-			w, next = letter(next), next+1
-		}
-		switch {
-		case last || i%8 == 7:
-			w += ">close"
-		case i%4 == 3:
-			w += ">open"
-		case i%2 == 0:
-			w += ">half"
-		default:
-			w += []string{">half", ">open"}[rng.IntN(2)]
-		}
-		words = append(words, w)
-	}
-	return strings.Join(words, " ")
-}
-
-// phraseLengths reports how many measures the phrases have that are to fill a length asked
-// for: four, the last ones five or three; nil for four everywhere.
-func (p *piece) phraseLengths(plan []styles.Section) []int {
-	n := p.req.Measures
-	if n == 0 || len(plan) != 1 {
-		return nil
-	}
-	out := make([]int, (n+1)/phraseLength)
-	left := n
-	for i := range out {
-		out[i] = left / (len(out) - i)
-		left -= out[i]
-	}
-	return out
 }
 
 // sectionKey reports the concert key of a section: the trio's subdominant only where
@@ -252,45 +180,237 @@ func (p *piece) sectionKey(name string) theory.Key {
 	return k
 }
 
-// lay draws a plan and makes the phrases and empty bars; the plan may take up phrases of
-// the section that it is from.
-func (s *section) lay(rng *rand.Rand, lengths []int) error {
-	text := s.Plans[rng.IntN(len(s.Plans))]
-	if s.of != nil {
-		for _, ph := range s.of.phrases {
-			s.phrases = append(s.phrases, &phrase{Phrase: ph.Phrase, first: ph.first, measures: ph.measures, source: ph})
+// How much rarer a form is drawn for each step that its compass goes beyond the range, one
+// whose mode is not the section's, and one whose close is weak. Set by hand.
+const (
+	stepBeyond = 0.45
+	otherMode  = 0.002
+	noDominant = 0.7 // closes without the dominant ahead of its last measure
+)
+
+// drawPlan draws the form of a real tune that the section is made by: of its length and
+// mode, one that closes where the section does, and whose compass the range has.
+func (p *piece) drawPlan(rng *rand.Rand, s *section) error {
+	if s.from != nil {
+		s.plan, s.base = s.from.plan, s.from.base
+		return nil
+	}
+	forms := p.formsFor(s)
+	bases := make([]int, len(forms))
+	i := draw(rng, len(forms), func(i int) float64 {
+		beyond := 0
+		bases[i], beyond = p.settleBase(s.key, forms[i])
+		w := float64(max(1, forms[i].Weight)) * math.Pow(stepBeyond, float64(beyond))
+		if n := len(forms[i].Measures); s.Ends == "" && forms[i].Measures[n-2].Chord != idiom.V {
+			w *= noDominant
 		}
-	} else {
-		latest, known := map[string]*phrase{}, []string{}
-		if s.from != nil {
-			for _, ph := range s.from.phrases {
-				if ph.source == nil {
-					latest[ph.Letter], known = ph, append(known, ph.Letter)
+		if forms[i].Minor != (s.key.Mode == theory.Minor) {
+			w *= otherMode
+		}
+		return even(w)
+	})
+	if i < 0 {
+		return refuse("no form of %d measures is known in %s; take another length or meter", s.Measures, p.meter)
+	}
+	s.plan, s.base = forms[i], bases[i]
+	return nil
+}
+
+// formsFor lists the forms that a section may be made by, cut or joined to its length.
+func (p *piece) formsFor(s *section) []*idiom.Form {
+	key := formsKey{p.learned.Meter, s.Measures, s.Ends}
+	if known, ok := p.world.forms.load(key); ok {
+		return known
+	}
+	var out, fitted []*idiom.Form
+	for i := range p.learned.Forms {
+		f := &p.learned.Forms[i]
+		if f.Measures[len(f.Measures)-1].Silent { // it leaves room for a pickup that a section here has not
+			continue
+		}
+		if fit := f.Fit(s.Measures); fit == f && f.Closes() == (s.Ends == "") {
+			out = append(out, f)
+		} else if fit != nil && fit.Closes() == (s.Ends == "") {
+			fitted = append(fitted, fit)
+		}
+	}
+	if len(out) < enoughForms { // of its own length there are too few
+		out = append(out, fitted...)
+	}
+	if len(out) == 0 { // none ends so: one that closes is led elsewhere at its end
+		for i := range p.learned.Forms {
+			if fit := p.learned.Forms[i].Fit(s.Measures); fit != nil {
+				out = append(out, fit.Ending(s.Ends == ""))
+			}
+		}
+	}
+	p.world.forms.store(key, out)
+	return out
+}
+
+// settleBase reports where the tonic that a form's steps count from lies best, as a staff
+// position, and how many steps of the compass are then beyond the range.
+func (p *piece) settleBase(key theory.Key, f *idiom.Form) (base, beyond int) {
+	low, high := p.low.Step(), p.high.Step()
+	tonic, best := int(key.Tonic().Letter), 1000
+	for t := tonic; t <= high+7; t += 7 {
+		out := max(0, low-(t+f.Low)) + max(0, t+f.High-high)
+		if out < best {
+			base, best = t, out
+		}
+	}
+	return base, best
+}
+
+// lay makes the section's phrases and empty bars.
+func (p *piece) lay(s *section) error {
+	n := len(s.plan.Measures)
+	for i := range n {
+		b := &bar{Measure: s.plan.Measures[i], key: s.key, place: idiom.PlaceOf(i, n)}
+		if i%phraseLength == 0 && (n-i >= 3 || i == 0) {
+			s.phrases = append(s.phrases, &phrase{first: i})
+		}
+		if i == n-1 && s.of == nil {
+			b.ends(s)
+		}
+		b.phrase = s.phrases[len(s.phrases)-1]
+		b.phrase.measures++
+		if b.Kind != idiom.New {
+			b.source = s.bars[b.Source]
+		}
+		chord, err := p.numeral(s, b, i)
+		if err != nil {
+			return err
+		}
+		b.chords = []spell{{0, chord}}
+		if b.Kind == idiom.Same && i < n-1 { // the same notes, so the same chord
+			b.Chord, b.chords = b.source.Chord, b.source.chords
+		}
+		if i == n-2 && s.Ends == "" && b.Chord == idiom.I && s.of == nil {
+			p.prepareClose(s, b)
+		}
+		s.bars = append(s.bars, b)
+	}
+	if s.of != nil {
+		for i, b := range s.bars {
+			b.Kind, b.source = idiom.Same, s.of.bars[i]
+		}
+	}
+	if s.from != nil {
+		s.openLike(s.from)
+	}
+	s.nameHalves()
+	if s.Endings && s.of == nil {
+		s.ending = p.firstEnding(s)
+	}
+	return nil
+}
+
+// prepareClose gives the second half of the bar ahead of a close the dominant, where the form
+// has the tonic in all of it: forms have one chord a measure.
+func (p *piece) prepareClose(s *section, b *bar) {
+	if v, err := s.key.Numeral("V7"); err == nil && p.half() != 0 {
+		b.chords = append(b.chords, spell{p.half(), v})
+	}
+}
+
+// ends makes the bar one that ends its section: new, heard, on the tonic or the dominant.
+func (b *bar) ends(s *section) {
+	b.Kind, b.Silent = idiom.New, false
+	if s.Ends == "" {
+		b.Chord, b.End = idiom.I, 0
+	} else if b.Chord != idiom.V || b.End == idiom.None {
+		b.Chord, b.End = idiom.V, 4
+	}
+}
+
+// openLike lets the section be the other one's notes up to the measure before its last
+// phrase closes, and end otherwise.
+func (s *section) openLike(other *section) {
+	for i, b := range s.bars[:len(s.bars)-phraseLength/2] {
+		b.Kind, b.source = idiom.Same, other.bars[i]
+	}
+	for _, b := range s.bars[len(s.bars)-phraseLength/2:] {
+		b.Kind, b.source = idiom.New, nil
+	}
+}
+
+// nameHalves gives the phrases their letters and cadences.
+func (s *section) nameHalves() {
+	for k, ph := range s.phrases {
+		head, last := s.bars[ph.first], s.bars[ph.first+ph.measures-1]
+		ph.letter = string(rune('a' + k%26))
+		if head.source != nil && head.Kind <= idiom.Head {
+			for _, o := range s.phrases[:k] {
+				if s.bars[o.first] == head.source {
+					ph.letter = o.letter
 				}
 			}
 		}
-		plan, err := styles.ParsePlan(text, known...)
-		if err != nil {
-			return fmt.Errorf("section %s: %w", s.Name, err)
-		}
-		first := 0
-		for i, ph := range plan {
-			q := &phrase{Phrase: ph, first: first, measures: phraseLength, source: latest[ph.Letter]}
-			if lengths != nil {
-				q.measures = lengths[i]
-			}
-			if q.source == nil {
-				latest[ph.Letter] = q
-			}
-			first += q.measures
-			s.phrases = append(s.phrases, q)
+		dominant := last.Chord == idiom.V
+		switch final := k == len(s.phrases)-1; {
+		case final && s.Ends == "":
+			ph.cadence = "close"
+		case last.End == idiom.None && !final:
+			ph.cadence = "on"
+		case dominant:
+			ph.cadence = "half"
+		default:
+			ph.cadence = "open"
 		}
 	}
-	for _, ph := range s.phrases {
-		for range ph.measures {
-			ph.bars = append(ph.bars, &bar{phrase: ph, key: s.key})
-		}
-		s.bars = append(s.bars, ph.bars...)
+}
+
+// numerals are the chords of forms in major and minor, and what stands for them on rungs
+// whose harmony is too low for them.
+var numerals = [2][5]string{{"I", "V7", "IV", "ii", "vi"}, {"i", "V7", "iv", "iio", "VI"}}
+
+// plainHarmony and richHarmony are the levels of harmony from which ii and vi stand.
+const (
+	plainHarmony = 2
+	richHarmony  = 3
+)
+
+// numeral reports the chord of the section's measure i.
+func (p *piece) numeral(s *section, b *bar, i int) (theory.Chord, error) {
+	n, measures := b.Chord, s.plan.Measures
+	switch {
+	case n == idiom.II && p.rung.Harmony < plainHarmony:
+		n = idiom.IV
+	case n == idiom.VI && p.rung.Harmony < richHarmony:
+		n = idiom.I
 	}
-	return nil
+	name := numerals[s.key.Mode][n]
+	if last := i == len(measures)-1; n == idiom.V && (last || i%phraseLength == phraseLength-1 && measures[i+1].Chord != idiom.V) {
+		name = "V"
+	}
+	return s.key.Numeral(name)
+}
+
+// half reports where a measure divides for a second chord; 0 if it does not.
+func (p *piece) half() rhythm.Offset {
+	beat := rhythm.Offset(p.meter.Beat())
+	switch p.meter.Count() {
+	case 2:
+		return beat
+	case 3, 4:
+		return 2 * beat
+	case 5:
+		return 3 * beat
+	}
+	return 0
+}
+
+// firstEnding makes the measure that leads back: the tonic, or the dominant on its
+// second half where the measure divides.
+func (p *piece) firstEnding(s *section) *bar {
+	last := s.bars[len(s.bars)-1]
+	b := &bar{Measure: last.Measure, phrase: last.phrase, key: s.key, place: last.place, chords: append([]spell{}, last.chords...)}
+	b.Kind, b.source = idiom.New, nil
+	if at := p.half(); at != 0 && p.rung.Harmony >= 2 {
+		if v, err := s.key.Numeral("V7"); err == nil {
+			b.chords = append(b.chords[:1:1], spell{at, v})
+		}
+	}
+	return b
 }

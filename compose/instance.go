@@ -1,7 +1,10 @@
 package compose
 
 import (
+	"slices"
+
 	"onward/compose/figure"
+	"onward/compose/idiom"
 	"onward/rhythm"
 	"onward/theory"
 )
@@ -10,110 +13,88 @@ import (
 type instance struct {
 	pick
 	weight float64
-	first  int16 // index of its first pitch among the slot's firsts
-	turn   int8  // the direction of its first move, if it has one
-	demand demand
-	inner  []int8 // semitones between its notes
-	text   string // the same, to be compared
-	word   int32  // its number in the lattice being built
-	mean   float64
-	rise   int // steps from the first note to the last
-	top    int // the highest note's staff position
 }
 
-// A demand is what the last interval asks of the next: an answer to a leap, or to go on.
-type demand uint8
-
-const (
-	free      demand = iota
-	needsDown        // a leap up of more than a fourth: go down, or repeat
-	needsUp
-	rising // by step or a small leap
-	falling
-	demands = 5
-)
-
-// wide is the size in semitones from which a leap must be answered: more than a
-// perfect fourth.
-const wide = 6
-
-// after reports the demand that an interval of so many semitones makes.
-func after(semitones int) demand {
-	switch {
-	case semitones >= wide:
-		return needsDown
-	case semitones <= -wide:
-		return needsUp
-	case semitones > 0:
-		return rising
-	case semitones < 0:
-		return falling
-	}
-	return free
-}
-
-// open reports whether a leap waits for its answer.
-func (d demand) open() bool { return d == needsDown || d == needsUp }
-
-// answers reports whether an interval answers the demand.
-func (d demand) answers(semitones int) bool {
-	switch d {
-	case needsDown:
-		return semitones <= 0 && semitones >= -wide+1
-	case needsUp:
-		return semitones >= 0 && semitones <= wide-1
-	}
-	return true
+// A choice is what may stand in a slot.
+type choice struct {
+	list []instance
+	tree tree // of the list
 }
 
 // instances lists what may stand in the slot.
-func (p *piece) instances(sl *slot) []instance {
+func (p *piece) instances(sl *slot) []instance { return p.choice(sl).list }
+
+// choice reports what may stand in the slot.
+func (p *piece) choice(sl *slot) choice {
 	if sl.pick != nil {
-		return []instance{p.instance(sl, *sl.pick, 1)}
+		return p.choiceOf([]instance{{*sl.pick, 1}})
 	}
 	key := p.cacheKey(sl)
 	plain, ok := p.cache[key]
 	if !ok {
-		plain = p.plainInstances(sl)
+		plain = p.choiceOf(p.plainInstances(sl))
 		p.cache[key] = plain
 	}
-	out := make([]instance, len(plain))
-	copy(out, plain)
-	for i := range out {
-		out[i].weight = even(out[i].weight * p.pull(sl, &out[i]))
+	if sl.like == nil || sl.like.pick == nil {
+		return plain
 	}
-	return out
+	var out []instance
+	for i := range plain.list {
+		if sl.takesUp(plain.list[i].pitches) {
+			out = append(out, plain.list[i])
+		}
+	}
+	if len(out) == 0 { // chord or range forbid it: only the rhythm returns
+		return plain
+	}
+	return p.choiceOf(out)
+}
+
+func (p *piece) choiceOf(list []instance) choice { return choice{list, p.newTree(list)} }
+
+// takesUp reports whether the pitches take up those of the slot's model as they should.
+func (sl *slot) takesUp(pitches []theory.Pitch) bool {
+	model := sl.like.pick.pitches
+	if len(model) != len(pitches) {
+		return false
+	}
+	for i, q := range pitches {
+		switch {
+		case sl.moved != 0 && q.Step() != model[i].Step()+sl.moved:
+			return false
+		case sl.moved == 0 && sl.head > 0 && i < sl.head && q != model[i]:
+			return false
+		case sl.moved == 0 && sl.head == 0 && i > 0 && sign(q.Step()-pitches[i-1].Step()) != sign(model[i].Step()-model[i-1].Step()):
+			return false
+		}
+	}
+	return true
 }
 
 // even rounds a weight to single precision, so that the last digits of exponentials,
 // which differ from machine to machine, do not decide what is drawn.
 func even(w float64) float64 { return float64(float32(w)) }
 
-// An instanceKey is all that a slot's instances depend on, but for the contour.
+// An instanceKey is all that a slot's instances depend on, but for what they take up.
 type instanceKey struct {
 	cell        *rhythm.Cell
 	at          rhythm.Offset
+	notes       int
 	first, last theory.Chord
 	key         theory.Key
 	final       string
+	end         int
 	trap        bool
 	wanted      bool
-	leads       bool
-	model       *pick
-	moved       bool
 	must        int8
 	only        *figure.Shape
 }
 
 func (p *piece) cacheKey(sl *slot) instanceKey {
-	k := instanceKey{sl.cell, sl.at, sl.chords[0], sl.chords[len(sl.chords)-1], sl.key, sl.final, sl.trap, sl.wanted, sl.leads, nil, sl.moved, sl.must, sl.only}
-	if sl.like != nil {
-		k.model = sl.like.pick
-	}
-	return k
+	return instanceKey{sl.cell, sl.at, len(sl.onsets), sl.chords[0], sl.chords[len(sl.chords)-1], sl.key, sl.final, sl.end, sl.trap, sl.wanted, sl.must, sl.only}
 }
 
-// plainInstances lists what may stand in the slot, weighed without the contour.
+// plainInstances lists what may stand in the slot, whatever it takes up.
 func (p *piece) plainInstances(sl *slot) []instance {
 	var out []instance
 	index := map[string]int{}
@@ -125,32 +106,30 @@ func (p *piece) plainInstances(sl *slot) []instance {
 			continue
 		}
 		for _, start := range starts {
-			in := figure.Context{Key: sl.key, Chord: sl.chords[0]}
-			pitches, ok := shape.Realize(start, in, scratch[:0])
+			pitches, ok := shape.Realize(start, figure.Context{Key: sl.key, Chord: sl.chords[0]}, scratch[:0])
 			if !ok {
 				continue
 			}
-			w := base * p.lineWeight(sl, pitches) * sl.sequence(pitches)
-			if w < leastWeight {
+			w := even(base * p.chordWeight(sl, pitches))
+			if w == 0 {
 				continue
 			}
-			name := key(pitches)
+			name := spelled(pitches)
 			if i, ok := index[name]; ok { // the same notes under another name
 				if w > out[i].weight {
-					out[i].shape = shape
+					out[i].shape, out[i].weight = shape, w
 				}
-				out[i].weight += w
 				continue
 			}
 			index[name] = len(out)
-			out = append(out, p.instance(sl, pick{shape, append([]theory.Pitch(nil), pitches...)}, w))
+			out = append(out, instance{pick{shape, slices.Clone(pitches)}, w})
 		}
 	}
 	return out
 }
 
-// key spells pitches so that they can be compared.
-func key(pitches []theory.Pitch) string {
+// spelled spells pitches so that they can be compared.
+func spelled(pitches []theory.Pitch) string {
 	var b [80]byte
 	s := b[:0]
 	for _, q := range pitches {
@@ -159,26 +138,12 @@ func key(pitches []theory.Pitch) string {
 	return string(s)
 }
 
-func (p *piece) instance(sl *slot, pk pick, w float64) instance {
-	in := instance{pick: pk, weight: w}
-	for _, q := range pk.pitches {
-		in.mean += float64(q.Step()) / float64(len(pk.pitches))
-		in.top = max(in.top, q.Step())
-	}
-	in.rise = pk.pitches[len(pk.pitches)-1].Step() - pk.pitches[0].Step()
-	for i := 1; i < len(pk.pitches); i++ {
-		in.inner = append(in.inner, int8(pk.pitches[i].MIDI()-pk.pitches[i-1].MIDI()))
-		in.text += string(rune(pk.pitches[i].MIDI() - pk.pitches[i-1].MIDI() + 64))
-	}
-	if n := len(in.inner); n > 0 {
-		in.demand = after(int(in.inner[n-1]))
-		in.turn = in.inner[0]
-	}
-	return in
-}
+// chromaticRungs is the rung from which a figure may start on a note that neither key nor
+// chord has: chromatic neighbours are a thing of the rung below.
+const chromaticRungs = 8
 
-// starts lists the pitches a figure may start on: the key's, the chord's own
-// alterations, in minor the raised seventh.
+// starts lists the pitches a figure may start on: the key's, the chord's own alterations, in
+// minor the raised seventh; on the upper rungs chromatic notes, which go on by step.
 func (p *piece) starts(sl *slot) []theory.Pitch {
 	var out []theory.Pitch
 	for step := p.low.Step(); step <= p.high.Step(); step++ {
@@ -189,6 +154,14 @@ func (p *piece) starts(sl *slot) []theory.Pitch {
 		for _, c := range sl.chords[0].Tones() {
 			if c.Letter == natural.Letter && c.Alter != natural.Alter {
 				if q := c.In(natural.Octave); p.inRange(q) {
+					out = append(out, q)
+				}
+			}
+		}
+		if p.req.Rung >= chromaticRungs && sl.final == "" && sl.key.Mode == theory.Major {
+			for _, by := range []int{-1, 1} {
+				q := natural
+				if q.Alter += by; q.Alter >= -1 && q.Alter <= 1 && p.inRange(q) && !slices.Contains(out, q) {
 					out = append(out, q)
 				}
 			}
@@ -204,9 +177,6 @@ func (p *piece) inRange(q theory.Pitch) bool {
 // shapesFor lists the shapes with as many notes as the slot has onsets that the rung
 // allows there.
 func (p *piece) shapesFor(sl *slot) []*figure.Shape {
-	if sl.like != nil && sl.like.pick != nil {
-		return []*figure.Shape{sl.like.pick.shape}
-	}
 	var out []*figure.Shape
 	for _, s := range p.world.Catalogue.ShapesOf(len(sl.onsets)) {
 		if sl.wanted {
@@ -224,32 +194,6 @@ func (p *piece) shapesFor(sl *slot) []*figure.Shape {
 	return out
 }
 
-// kinShare says how far the shapes of one family share its weight: 0 not at all, 1
-// wholly, so that a family with many shapes is no oftener heard than one with few.
-const kinShare = 0.8
-
-// A kinship is a family's shapes of one number of notes.
-type kinship struct {
-	family string
-	notes  int
-}
-
-// kin counts the shapes of the family and number of notes that the rung has.
-func (p *piece) kin(s *figure.Shape) int {
-	k := kinship{s.Family, s.Notes()}
-	n, ok := p.kinds[k]
-	if !ok {
-		for _, o := range p.world.Catalogue.ShapesOf(k.notes) {
-			if o.Family == k.family && (p.bounds.AllowsShape(o) || p.bounds.Traps[o.Name]) {
-				n++
-			}
-		}
-		n = max(n, 1)
-		p.kinds[k] = n
-	}
-	return n
-}
-
 // drilledOn reports whether the shape was drilled on the cell; without a vocabulary all
 // counts as drilled.
 func (p *piece) drilledOn(s *figure.Shape, c *rhythm.Cell) bool {
@@ -258,4 +202,117 @@ func (p *piece) drilledOn(s *figure.Shape, c *rhythm.Cell) bool {
 	}
 	_, ok := p.drilled.figures[figure.Figure{Shape: s.Name, Cell: c.Name}]
 	return ok
+}
+
+// How gladly a shape is used that was drilled on another cell, or not at all, and one that
+// the read is to bring. Set by hand.
+const (
+	knownShape    = 0.02
+	unknownFigure = 0.0003
+	freshShape    = 2
+)
+
+// shapeWeight is how gladly the shape is used, by freshness and vocabulary: how well it
+// sounds is learned.
+func (p *piece) shapeWeight(sl *slot, s *figure.Shape) float64 {
+	w := 1.0
+	if p.bounds.FreshShapes[s.Name] {
+		w = freshShape
+	}
+	if sl.must != 0 && s.Notes() > 1 {
+		fig := figure.Figure{Shape: s.Name, Cell: sl.cell.Name}
+		return p.aimWeight(sl, fig, w, p.drilledWeight(sl, s, w))
+	}
+	return p.drilledWeight(sl, s, w)
+}
+
+// drilledWeight is how gladly the shape is used by a player who drilled it or did not; w is
+// how gladly otherwise.
+func (p *piece) drilledWeight(sl *slot, s *figure.Shape, w float64) float64 {
+	d := p.drilled
+	if d == nil || s.Notes() == 1 || sl.trap {
+		return w
+	}
+	fig := figure.Figure{Shape: s.Name, Cell: sl.cell.Name}
+	if much, ok := d.figures[fig]; ok {
+		return w * (0.5 + much)
+	}
+	if d.shapes[s.Name] {
+		return w * knownShape
+	}
+	return w * unknownFigure
+}
+
+// leaningRungs is the rung from which a note outside the chord may stand on a strong beat.
+const leaningRungs = 5
+
+// leaning is how much rarer a note leans than the learned chances have it, which know no band.
+const leaning = 1.0
+
+// strayHold is how much rarer a note outside the chord is held for more than a beat.
+const strayHold = 0.2
+
+// chordWeight weighs a figure's pitches against the chords in force: 0 where a rule is
+// broken.
+func (p *piece) chordWeight(sl *slot, pitches []theory.Pitch) float64 {
+	w := 1.0
+	for i, q := range pitches {
+		if !p.inRange(q) {
+			return 0
+		}
+		if sl.chords[i].Has(q.Class()) {
+			continue
+		}
+		if sl.strong[i] {
+			if !p.mayLean(sl, pitches, i) {
+				return 0
+			}
+			w *= leaning
+		}
+		if sl.held[i] > p.meter.Beat() {
+			w *= strayHold
+		}
+	}
+	last := pitches[len(pitches)-1]
+	long := sl.held[len(pitches)-1] >= p.meter.Beat()
+	if sl.final != "" && (sl.final == "close" || long) && !p.closes(sl, last) {
+		return 0
+	}
+	if sl.end != idiom.None {
+		if degree, altered := sl.key.DegreeOf(last.Class()); degree-1 != sl.end || altered != 0 {
+			w *= otherEnd
+		}
+	}
+	return w
+}
+
+// mayLean reports whether note i, outside the chord on a strong beat, may lean on the note
+// after it: it is of the key and no longer than a beat. That the line then goes on by step is
+// seen to where it is drawn.
+func (p *piece) mayLean(sl *slot, pitches []theory.Pitch, i int) bool {
+	_, altered := sl.key.DegreeOf(pitches[i].Class())
+	return p.req.Rung >= leaningRungs && altered == 0 && sl.held[i] <= p.meter.Beat() && (sl.final == "" || i+1 < len(pitches))
+}
+
+// closes reports whether a phrase may end on the pitch: on the tonic where it
+// closes, on a member of the dominant at a half cadence, on third or fifth (or any
+// member of another chord) where it stays open.
+func (p *piece) closes(sl *slot, q theory.Pitch) bool {
+	chord := sl.chords[len(sl.chords)-1]
+	degree, altered := sl.key.DegreeOf(q.Class())
+	if !chord.Has(q.Class()) {
+		return false
+	}
+	switch sl.final {
+	case "close":
+		return degree == 1 && altered == 0
+	case "half":
+		return degree != 4 // not on the seventh of V7
+	}
+	return degree != 7
+}
+
+// dominant reports whether the chord has the build of a dominant.
+func dominant(c theory.Chord) bool {
+	return c.Quality == theory.DominantSeventh || c.Quality == theory.MajorTriad
 }

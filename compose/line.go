@@ -1,6 +1,10 @@
 package compose
 
-import "onward/compose/score"
+import (
+	"onward/compose/idiom"
+	"onward/compose/score"
+	"onward/rhythm"
+)
 
 // A Line is a melody as it is compared: the notes' pitches and when they start. Grace
 // notes do not count; notes tied together are one.
@@ -34,6 +38,24 @@ func (l Line) Runs(length int) []Run {
 		out = append(out, r)
 	}
 	return out
+}
+
+// learnedRuns lists where the line has runs of tunes that were learned from. What is common
+// property may return.
+func (l Line) learnedRuns() (at []int) {
+	const n = idiom.RunLength
+	runs := idiom.Runs()
+	for i := 0; i+n <= len(l.MIDI); i++ {
+		var semitones [n - 1]int8
+		var gaps [n - 1]int64
+		for k := range semitones {
+			semitones[k], gaps[k] = int8(l.MIDI[i+k+1]-l.MIDI[i+k]), (l.At[i+k+1]-l.At[i+k])*idiom.Quarter/int64(rhythm.Quarter)
+		}
+		if runs.Has(semitones[:], gaps[:]) && !common(semitones[:], l.At[i:i+n]) {
+			at = append(at, i)
+		}
+	}
+	return at
 }
 
 // common reports whether a run lies inside one plain figure: equal times, and one
@@ -98,56 +120,50 @@ func mix(h, word uint64) uint64 {
 	return h ^ h>>29
 }
 
-// Lines reports a part's lines: the page from start to end, first endings included;
-// for each second ending the page from there on, with the back notes before the first
-// ending ahead of it, as it is played; and for each repeat sign the back notes before
-// it with the back notes that it leads to.
+// Lines reports a part's lines as they are played, each strain with its repeat and its
+// endings: each run of up to back+1 notes that is played stands in one of them. What is
+// played a second time stands there once more only as far as back notes from the signs.
 func Lines(p *score.Part, back int) []Line {
-	var lines, seams []Line
-	var cur, fork, strain Line // strain: the notes since the last forward repeat
-	var at, forkAt, strainAt int64
+	var lines []Line
+	var cur Line
+	var at int64
+	strain, again := 0, false // where the next repeat sign leads, whether it led there
+	last, from := 0, 0        // of the second time: its last measure, the notes before it
 	held := false
-	for i := range p.Measures {
+	for i := 0; i < len(p.Measures); i++ {
 		m := &p.Measures[i]
+		if again && i > last {
+			if len(cur.MIDI)-from > 2*back {
+				lines = append(lines, Line{cur.MIDI[:from+back], cur.At[:from+back]})
+				cur = cur.tail(back)
+			}
+			again, strain = false, i
+		}
 		if m.RepeatStart {
-			strain, strainAt = Line{}, at
+			strain = i
 		}
-		if m.Ending == 1 && m.EndingStart {
-			fork, forkAt = cur.tail(back), at
-		}
-		if m.Ending == 2 && m.EndingStart {
-			lines = append(lines, cur)
-			cur, at, held = fork, forkAt, false
+		if again && m.Ending == 1 {
+			continue
 		}
 		for _, n := range m.Notes {
-			if n.Rest {
-				continue
-			}
-			if !(held && n.TieStop) {
+			if !n.Rest && !(held && n.TieStop) {
 				cur.add(n.Pitch.MIDI(), at+int64(n.At))
-				strain.add(n.Pitch.MIDI(), at-strainAt+int64(n.At))
 			}
-			held = n.TieStart
+			held = !n.Rest && n.TieStart
 		}
 		at += int64(m.Length)
-		if m.RepeatEnd && len(strain.MIDI) > 0 {
-			seams = append(seams, cur.tail(back).then(strain, back, at))
+		switch {
+		case m.RepeatEnd && !again:
+			again, last, from, i = true, i, len(cur.MIDI), strain-1
+		case m.Ending == 2 && m.EndingStop:
+			strain = i + 1
 		}
 	}
-	return append(append(lines, cur), seams...)
+	return append(lines, cur)
 }
 
 func (l *Line) add(midi int, at int64) {
 	l.MIDI, l.At = append(l.MIDI, midi), append(l.At, at)
-}
-
-// then adds the first n notes of a strain, whose times are from its start, that begins
-// again at a time.
-func (l Line) then(strain Line, n int, at int64) Line {
-	for i := range min(n, len(strain.MIDI)) {
-		l.add(strain.MIDI[i], at+strain.At[i])
-	}
-	return l
 }
 
 // tail copies the last n notes.

@@ -6,6 +6,7 @@ import (
 	"math/rand/v2"
 	"strings"
 
+	"onward/compose/idiom"
 	"onward/compose/lattice"
 	"onward/theory"
 )
@@ -15,10 +16,10 @@ import (
 type passage struct {
 	section *section
 	slots   []*slot
-	before  []noted // notes already fixed before it, the latest last
-	after   []noted // notes already fixed after it
-	prev    *slot   // the slot of the last note before, nil for none
-	seam    bool    // what comes after is another section: the line need not lead to it
+	before  []noted       // notes already fixed before it, the latest last
+	after   []noted       // notes already fixed after it
+	learned []lattice.Run // that came up in draws of it, of tunes that were learned from
+	seam    bool          // what comes after is another section: the line need not lead to it
 }
 
 // A noted note is one of the line with where it starts, in ticks from the start of
@@ -26,6 +27,7 @@ type passage struct {
 type noted struct {
 	pitch theory.Pitch
 	at    int64
+	chord theory.Chord // in force
 }
 
 // melody draws all sections' notes. Where no melody is left that repeats no run of so
@@ -101,9 +103,8 @@ func (p *piece) melodies() error {
 	}
 	start := int64(0)
 	var before []noted
-	var prev *slot
 	for i, s := range p.sections {
-		p.slots(rng, s)
+		p.slots(s)
 		if s.lead != nil {
 			start += int64(p.meter.Measure()) - int64(s.lead.cells[0].at)
 		}
@@ -123,12 +124,11 @@ func (p *piece) melodies() error {
 			if i+1 < len(p.sections) {
 				next = p.standing(p.sections[i+1], s)
 			}
-			if err := p.drawSection(rng, m, s, next, before, prev); err != nil {
+			if err := p.drawSection(rng, m, s, next, before); err != nil {
 				return err
 			}
 		}
-		var notes []noted
-		notes, prev = p.tail(s, p.run)
+		notes := p.tail(s, p.run)
 		before = last(append(before[:len(before):len(before)], notes...), p.run)
 		start += int64(p.meter.Measure()) * int64(s.written())
 	}
@@ -147,8 +147,8 @@ func (s *section) written() int {
 // if they began the piece; none if they are still to be drawn.
 func (p *piece) standing(next, s *section) []noted {
 	source, kept := next.of, len(next.bars)
-	if ph := next.phrases[0]; next.from != nil && ph.source == next.from.phrases[0] {
-		source, kept = next.from, ph.keeps()
+	if next.from != nil {
+		source, kept = next.from, phraseLength/2
 	}
 	if source == nil || source == s {
 		return nil
@@ -163,7 +163,7 @@ func (p *piece) standing(next, s *section) []noted {
 
 // drawSection draws a section's body with its last ending, then the first ending. next is
 // what follows as far as it is known, as if it began the piece.
-func (p *piece) drawSection(rng *rand.Rand, m *memory, s *section, next, before []noted, prev *slot) error {
+func (p *piece) drawSection(rng *rand.Rand, m *memory, s *section, next, before []noted) error {
 	var slots []*slot
 	if s.lead != nil {
 		slots = append(slots, s.lead.slots...)
@@ -171,7 +171,7 @@ func (p *piece) drawSection(rng *rand.Rand, m *memory, s *section, next, before 
 	for _, b := range s.bars {
 		slots = append(slots, b.slots...)
 	}
-	pas := &passage{section: s, slots: slots, before: before, prev: prev}
+	pas := &passage{section: s, slots: slots, before: before}
 	for _, n := range next {
 		n.at += s.start + int64(len(s.bars))*int64(p.meter.Measure())
 		pas.seam, pas.after = true, append(pas.after, n)
@@ -197,11 +197,6 @@ func (p *piece) drawEnding(rng *rand.Rand, m *memory, s *section, before []noted
 	notes := p.notesOf(s, body)
 	before = append(append(before[:len(before):len(before)], p.leadNotes(s)...), notes...)
 	pas := &passage{section: s, slots: s.ending.slots, before: last(before, p.run)}
-	for i := len(body) - 1; i >= 0 && pas.prev == nil; i-- {
-		if n := len(body[i].slots); n > 0 {
-			pas.prev = body[i].slots[n-1]
-		}
-	}
 	for _, n := range notes[:min(p.run-1, len(notes))] {
 		n.at = s.start + int64(len(s.bars))*int64(p.meter.Measure()) + (n.at - s.start)
 		pas.after = append(pas.after, n)
@@ -229,7 +224,7 @@ func (p *piece) drawEnding(rng *rand.Rand, m *memory, s *section, before []noted
 func (p *piece) copySection(s *section) {
 	for i, b := range s.bars {
 		source := s.of.bars[i]
-		if b.same != nil && len(b.slots) == len(source.slots) {
+		if b.source != nil && len(b.slots) == len(source.slots) {
 			for j := range b.slots {
 				b.slots[j].pick = source.slots[j].pick
 			}
@@ -259,10 +254,10 @@ func (p *piece) keepSting(m *memory, s *section) error {
 	}
 	p.loosened = append(p.loosened, s.Name+": no stinger")
 	final, source := s.bars[len(s.bars)-1], s.of.bars[len(s.bars)-1]
-	final.cells, final.same, final.slots, s.Stinger = source.cells, source, nil, false
+	final.cells, final.source, final.Kind, final.held, final.slots, s.Stinger = source.cells, source, idiom.Same, source.held, nil, false
 	for _, l := range final.cells {
 		if l.cell.Onsets() > 0 {
-			final.slots = append(final.slots, p.newSlot(final, l, s.key))
+			final.slots = append(final.slots, p.newSlot(final, l, s.key, false))
 		}
 	}
 	for i, sl := range final.slots {
@@ -278,7 +273,7 @@ func (p *piece) notesOf(s *section, bars []*bar) []noted {
 		at := s.start + int64(i)*int64(p.meter.Measure())
 		for _, sl := range b.slots {
 			for j, q := range sl.pick.pitches {
-				out = append(out, noted{q, at + int64(sl.onsets[j])})
+				out = append(out, noted{q, at + int64(sl.onsets[j]), sl.chords[j]})
 			}
 		}
 	}
@@ -293,27 +288,22 @@ func (p *piece) leadNotes(s *section) []noted {
 	var out []noted
 	for _, sl := range s.lead.slots {
 		for j, q := range sl.pick.pitches {
-			out = append(out, noted{q, s.start - int64(p.meter.Measure()) + int64(sl.onsets[j])})
+			out = append(out, noted{q, s.start - int64(p.meter.Measure()) + int64(sl.onsets[j]), sl.chords[j]})
 		}
 	}
 	return out
 }
 
-// tail lists the last notes of a section as the page goes on from it, and the slot of
-// the last. The second ending follows the body as if the first were not there.
-func (p *piece) tail(s *section, n int) ([]noted, *slot) {
+// tail lists the last notes of a section as the page goes on from it. The second ending
+// follows the body as if the first were not there.
+func (p *piece) tail(s *section, n int) []noted {
 	notes := append(p.leadNotes(s), p.notesOf(s, s.bars)...)
 	if s.ending != nil {
 		for i := range notes {
 			notes[i].at += int64(p.meter.Measure())
 		}
 	}
-	for i := len(s.bars) - 1; i >= 0; i-- {
-		if k := len(s.bars[i].slots); k > 0 {
-			return last(notes, n), s.bars[i].slots[k-1]
-		}
-	}
-	return last(notes, n), nil
+	return last(notes, n)
 }
 
 func last(notes []noted, n int) []noted { return notes[max(0, len(notes)-n):] }

@@ -98,8 +98,12 @@ func (m *memory) forbidden(at []int64) []lattice.Run {
 	return out
 }
 
-// heard reports whether the line has a run that was drilled or read before.
+// heard reports whether the line has a run that was drilled or read before, or that a tune has
+// which was learned from.
 func (m *memory) heard(l Line) (bool, error) {
+	if len(l.learnedRuns()) > 0 {
+		return true, nil
+	}
 	runs := l.Runs(m.length)
 	for _, r := range runs {
 		for _, b := range m.books {

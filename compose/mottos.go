@@ -8,35 +8,106 @@ import (
 )
 
 // drawLinked draws a passage whose slots take up each other: first freely, to find
-// the mottos, then with the mottos standing. Where no melody can do all that was
-// planned, the plan gives way step by step.
+// the mottos, then with the mottos standing. Of several melodies it keeps the one that the
+// critic likes best. Where no melody can do all that was planned, the plan gives way step
+// by step.
 func (p *piece) drawLinked(rng *rand.Rand, m *memory, s *section, pas *passage) error {
-	var dead *lattice.DeadEnd
 	for {
-		err := p.drawMottos(rng, m, pas)
+		log, err := p.drawBest(rng, m, s, pas)
 		if err == nil {
-			var log float64
-			mottos := p.mottos(pas)
-			if log, err = p.drawPassage(rng, m, s, pas); err == nil {
-				p.legal += log + mottos
-				return nil
-			}
+			p.legal += log
+			return nil
 		}
+		var dead *lattice.DeadEnd
 		if !errors.As(err, &dead) || !p.loosen(s, pas) {
 			return p.explain(err, s)
 		}
 	}
 }
 
+// drawBest draws several melodies and keeps the best. It fails if the first cannot be drawn.
+func (p *piece) drawBest(rng *rand.Rand, m *memory, s *section, pas *passage) (float64, error) {
+	var best []*pick
+	var log, most float64
+	first := &freely{}
+	clean := false // the best has no run of a tune that was learned from
+	for i := 0; i < p.tries() || !clean && i < mostTries; i++ {
+		for _, sl := range pas.slots {
+			sl.pick = nil
+		}
+		if err := p.drawMottos(rng, m, pas, first); err != nil {
+			if best == nil {
+				return 0, err
+			}
+			continue
+		}
+		mottos := 0.0
+		if i == 0 {
+			mottos = p.mottos(pas)
+		}
+		l, err := p.drawPassage(rng, m, s, pas)
+		if err != nil {
+			if best == nil {
+				return 0, err
+			}
+			continue
+		}
+		fine, score := len(pas.line(p).learnedRuns()) == 0, p.judge(pas)
+		if best == nil {
+			log = l + mottos
+		}
+		if best == nil || fine && !clean || fine == clean && score > most {
+			most, best, clean = score, pas.picks(), fine
+		}
+	}
+	for i, sl := range pas.slots {
+		sl.pick = best[i]
+	}
+	return log, nil
+}
+
+// mostTries is how many melodies are drawn at most until one has no run of a tune that was
+// learned from.
+const mostTries = 20
+
+// line reports the passage as a line to compare.
+func (pas *passage) line(p *piece) Line {
+	l := Line{At: p.starts64(pas.section, pas)}
+	for _, n := range pas.before {
+		l.MIDI = append(l.MIDI, n.pitch.MIDI())
+	}
+	for _, sl := range pas.slots {
+		for _, q := range sl.pick.pitches {
+			l.MIDI = append(l.MIDI, q.MIDI())
+		}
+	}
+	for _, n := range pas.after {
+		l.MIDI = append(l.MIDI, n.pitch.MIDI())
+	}
+	return l
+}
+
+// picks lists what the slots got.
+func (pas *passage) picks() []*pick {
+	out := make([]*pick, len(pas.slots))
+	for i, sl := range pas.slots {
+		out[i] = sl.pick
+	}
+	return out
+}
+
+// freely keeps the lattice of a passage in which nothing stands yet, for all draws of it.
+type freely struct {
+	builder *graphBuilder
+	sampler *lattice.Sampler
+}
+
 // drawMottos draws the passage with its links loose and keeps the notes of the slots
 // that others take up, and what the others take from them. It does nothing where there
 // are no links.
-func (p *piece) drawMottos(rng *rand.Rand, m *memory, pas *passage) error {
+func (p *piece) drawMottos(rng *rand.Rand, m *memory, pas *passage, first *freely) error {
 	source := pas.sources()
-	for _, sl := range pas.slots {
-		sl.pick = nil
-	}
-	for {
+	for turn := 0; ; turn++ {
 		ready := map[*slot]bool{}
 		for _, sl := range pas.slots {
 			if sl.same != nil {
@@ -46,14 +117,16 @@ func (p *piece) drawMottos(rng *rand.Rand, m *memory, pas *passage) error {
 			}
 		}
 		if len(ready) == 0 {
-			break
+			return nil
 		}
-		if err := p.drawFreely(rng, m, pas, ready); err != nil {
+		f := first
+		if turn > 0 {
+			f = &freely{}
+		}
+		if err := p.drawFreely(rng, m, pas, ready, f); err != nil {
 			return err
 		}
 	}
-	p.settleSequences(pas, true)
-	return nil
 }
 
 // sources reports the slots that others of the passage take up: its mottos.
@@ -71,43 +144,34 @@ func (pas *passage) sources() map[*slot]bool {
 }
 
 // mottoTries is how often a motto is drawn that was heard before, until the whole
-// passage is drawn with its runs forbidden; sequenceTries how often one that cannot be
-// moved where the plan moves it.
-const (
-	mottoTries    = 20
-	sequenceTries = 8
-)
+// passage is drawn with its runs forbidden.
+const mottoTries = 20
 
 // drawFreely draws a passage with no run forbidden but those inside the mottos asked
 // for, and keeps those: what lies between them is drawn anew anyway.
-func (p *piece) drawFreely(rng *rand.Rand, m *memory, pas *passage, mottos map[*slot]bool) error {
-	b := p.buildGraph(pas, false)
-	sampler, err := lattice.New(&b.graph, nil)
-	if err != nil {
-		return err
-	}
-	at := p.starts64(pas.section, pas)
-	for try := range mottoTries {
-		picks := b.picks(sampler.Sample(rng))
-		heard, err := m.heardAny(b.stretches(at, picks, mottos))
+func (p *piece) drawFreely(rng *rand.Rand, m *memory, pas *passage, mottos map[*slot]bool, f *freely) error {
+	if f.sampler == nil {
+		f.builder = p.buildGraph(pas)
+		sampler, err := lattice.New(&f.builder.graph, nil)
 		if err != nil {
 			return err
 		}
-		if heard {
-			continue
+		f.sampler = sampler
+	}
+	at := p.starts64(pas.section, pas)
+	for range mottoTries {
+		picks := f.builder.picks(f.sampler.Sample(rng))
+		heard, err := m.heardAny(f.builder.stretches(at, picks, mottos))
+		if err != nil {
+			return err
 		}
-		pas.keep(picks, mottos)
-		if try >= sequenceTries || p.settleSequences(pas, false) == 0 {
+		if !heard {
+			pas.keep(picks, mottos)
 			return nil
 		}
 	}
-	kept := make([]*pick, len(pas.slots))
-	for i, sl := range pas.slots {
-		if kept[i] = sl.pick; mottos[sl] {
-			kept[i], sl.pick = nil, nil
-		}
-	}
-	if _, err = p.drawPassage(rng, m, pas.section, pas); err != nil {
+	kept := pas.picks()
+	if _, err := p.drawPassage(rng, m, pas.section, pas); err != nil {
 		return err
 	}
 	for i, sl := range pas.slots {
@@ -118,8 +182,7 @@ func (p *piece) drawFreely(rng *rand.Rand, m *memory, pas *passage, mottos map[*
 	return nil
 }
 
-// keep sets the picks of the mottos, and takes back those of slots that are none and
-// have none of their own yet.
+// keep sets the picks of the mottos.
 func (pas *passage) keep(picks []*pick, mottos map[*slot]bool) {
 	for i, sl := range pas.slots {
 		if mottos[sl] {
@@ -163,7 +226,7 @@ func (p *piece) mottos(pas *passage) float64 {
 	if len(alone.slots) == 0 {
 		return 0
 	}
-	sampler, err := lattice.New(&p.buildGraph(alone, false).graph, nil)
+	sampler, err := lattice.New(&p.buildGraph(alone).graph, nil)
 	if err != nil {
 		return 0
 	}
@@ -171,8 +234,8 @@ func (p *piece) mottos(pas *passage) float64 {
 }
 
 // loosen takes the next part of the plan back: traps, then returns note for note
-// (rhythm and shape return still), then those of shape, then the way to what follows.
-// It reports false when nothing is left to give up.
+// (rhythm and directions return still), then those of directions, then the way to what
+// follows. It reports false when nothing is left to give up.
 func (p *piece) loosen(s *section, pas *passage) bool {
 	var traps, exact, alike bool
 	for _, sl := range pas.slots {

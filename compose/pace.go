@@ -31,9 +31,9 @@ func (p *piece) choosePaces() error {
 	}
 	p.paces, p.tempo = [2]int{slow + slow%2, max(fast-fast%2, slow+slow%2)}, (slow+fast)/2
 	most, least := p.bearing(p.paces[0])/noteWeight, p.bearing(p.paces[1])/noteWeight
-	p.onsets = min(max(p.sheet.Onsets, least*(1+nearly)), most*(1-nearly))
+	onsets := min(max(p.sheet.Onsets, least*(1+nearly)), most*(1-nearly))
 	if p.rung.Tempo[0] == 0 { // rather brisk than crowded
-		calmest := int(p.bearing(1) / (noteWeight * p.onsets * crowded))
+		calmest := int(p.bearing(1) / (noteWeight * onsets * crowded))
 		p.paces[0] = min(max(p.paces[0], calmest+calmest%2), p.paces[1])
 	}
 	if p.req.Tempo == 0 {
@@ -57,40 +57,62 @@ func (p *piece) bearing(tempo int) float64 {
 
 // styleLoad reports how much a read of the style bears against the rung's aim.
 func (p *piece) styleLoad() float64 {
-	if p.req.Style.Load == 0 {
-		return 1
+	load := 1.0
+	if p.req.Style.Load != 0 {
+		load = p.req.Style.Load
 	}
-	return p.req.Style.Load
+	if p.sheet.Load != 0 {
+		load *= p.sheet.Load
+	}
+	return load
 }
 
-// rhythmTries is how often the rhythm is drawn at most until some tempo meets the load.
-const rhythmTries = 12
+// rhythmTries is how often form and rhythm are drawn at most, and plansJudged how many that
+// give the rung's load the critic chooses among.
+const (
+	rhythmTries = 16
+	plansJudged = 6
+)
 
 // plan makes form, harmony and rhythm. As the rhythm tells most of what a read gives to
 // take in, it is drawn again with more or fewer notes a measure until its load can be met;
-// where none meets it, the nearest is taken. What was drilled comes first: with a
-// vocabulary its cells say how many notes there are.
+// of several that meet it the critic chooses, and where none does, the nearest is taken. What
+// was drilled comes first: with a vocabulary its cells say how many notes there are.
 func (p *piece) plan() error {
-	best, bestTry, bestTilt := math.Inf(1), 0, 0.0
+	type drawn struct {
+		try   int
+		tilt  float64
+		far   float64 // from the load, 0 where it is met
+		liked float64 // by the critic
+	}
+	var best *drawn
+	met := 0
 	for range rhythmTries {
 		if err := p.planned(); err != nil {
 			return err
 		}
 		off, shows := p.off(p.expected()), p.mayShow() || p.keepsBack()
-		if p.drilled != nil || off == 0 && shows {
-			return nil
-		}
-		far := math.Abs(off)
+		d := &drawn{p.try, p.tilt, math.Abs(off), p.judgeRhythm()}
 		if !shows {
-			far += hidden
+			d.far += hidden
 		}
-		if far < best {
-			best, bestTry, bestTilt = far, p.try, p.tilt
+		if p.drilled != nil {
+			d.far = 0
 		}
-		p.try, p.tilt = p.try+1, p.tilt+even(min(max(bend*off, -mostBend), mostBend))
+		if best == nil || d.far < best.far || d.far == best.far && d.liked > best.liked {
+			best = d
+		}
+		p.try++
+		if d.far == 0 {
+			if met++; met == p.plansJudged() {
+				break
+			}
+			continue
+		}
+		p.tilt += even(min(max(bend*off, -mostBend), mostBend))
 	}
 	last := p.try
-	p.try, p.tilt = bestTry, bestTilt
+	p.try, p.tilt = best.try, best.tilt
 	err := p.planned()
 	p.try = last
 	return err
@@ -99,7 +121,7 @@ func (p *piece) plan() error {
 // planned makes form, harmony and rhythm once.
 func (p *piece) planned() error {
 	p.sections, p.loosened = nil, nil
-	for _, stage := range []func() error{p.form, p.harmony, p.rhythms} {
+	for _, stage := range []func() error{p.form, p.rhythms} {
 		if err := stage(); err != nil {
 			return err
 		}

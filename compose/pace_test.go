@@ -9,7 +9,8 @@ import (
 	"onward/theory"
 )
 
-// Meeting the load costs little: a melody is rarely drawn twice.
+// Meeting the load, and keeping clear of the tunes that were learned from, costs little: a
+// melody is rarely drawn twice.
 func TestReadsAreDrawnOnceMostly(t *testing.T) {
 	cat := figure.Default()
 	l, err := ladder.Default(cat)
@@ -34,7 +35,7 @@ func TestReadsAreDrawnOnceMostly(t *testing.T) {
 		draws, looked = draws+n, looked+1
 	}
 	t.Logf("%d draws for %d reads", draws, looked)
-	if 10*draws > 13*looked {
-		t.Errorf("%d draws for %d reads, want 1.3 a read at most", draws, looked)
+	if 10*draws > 15*looked {
+		t.Errorf("%d draws for %d reads, want 1.5 a read at most", draws, looked)
 	}
 }

@@ -2,39 +2,76 @@ package compose
 
 import (
 	"math/rand/v2"
+	"slices"
 
+	"onward/compose/idiom"
 	"onward/rhythm"
 )
-
-// An upbeat is what stands before the barline for a phrase to set in with: cells that fill
-// the end of a measure.
 
 // singleEighth is the rung from which an eighth stands by itself in simple meters: the
 // published levels have it with its rest before.
 const singleEighth = 4
 
-// upbeat draws the upbeat of a section's phrases: one short note, or what fills the last
-// beat; nil where the meter has a single beat or no cell fits.
-func (p *piece) upbeat(rng *rand.Rand, st *stock, w []float64) []laid {
+// leadIn lets the section set in with the pickup of its form, before its first measure.
+func (p *piece) leadIn(st *stock, s *section) {
+	up := p.upbeat(st, s.plan.Pickup)
+	if up == nil {
+		return
+	}
+	first := s.bars[0]
+	s.lead = &bar{Measure: idiom.Measure{Chord: first.Chord, End: idiom.None}, phrase: first.phrase, key: first.key,
+		chords: []spell{{0, first.chords[0].chord}}, cells: up}
+	s.lead.Kind = idiom.New
+}
+
+// upbeat writes a pickup as cells at the end of a measure: whole cells where there are such,
+// else its last note alone; nil for none.
+func (p *piece) upbeat(st *stock, pickup []idiom.Place) []laid {
 	end := rhythm.Offset(p.meter.Measure())
-	beat := p.meter.Beat()
-	if p.meter.Count() < 2 {
+	for k := range pickup {
+		var want []sound
+		at := rhythm.Offset(0)
+		add := func(to rhythm.Offset, rest bool) {
+			if to > at {
+				want, at = append(want, sound{at, to, rest}), to
+			}
+		}
+		for i, n := range pickup[k:] {
+			from := end + p.learned.offset(n.Onset)
+			to := end + p.learned.offset(n.Onset+n.Ticks)
+			if i+1 < len(pickup[k:]) {
+				to = min(to, end+p.learned.offset(pickup[k+i+1].Onset))
+			} else {
+				to = end
+			}
+			if from <= 0 {
+				break
+			}
+			add(from, true)
+			add(to, false)
+		}
+		if at != end {
+			continue
+		}
+		if cells := st.match(want, end); cells != nil {
+			for len(cells) > 0 && cells[0].cell.Onsets() == 0 {
+				cells = cells[1:]
+			}
+			if len(cells) > 0 && !cells[0].cell.Events[0].Rest {
+				return cells
+			}
+		}
+	}
+	if len(pickup) == 0 || p.drilled != nil {
 		return nil
 	}
-	short, share := beat/2, 0.3
-	switch {
-	case p.meter.Compound():
-		short, share = beat/3, 0.7
-	case beat == rhythm.Half:
-		share = 0.7
+	beat := p.meter.Beat()
+	short := beat / 2
+	if p.meter.Compound() {
+		short = beat / 3
 	}
-	single := rng.Float64() < share && (short > rhythm.Eighth || p.meter.Compound() || p.req.Rung >= singleEighth)
-	lead := st.tile(rng, end-rhythm.Offset(beat), end, w)
-	if lead != nil && lead[0].cell.Events[0].Rest {
-		lead = nil
-	}
-	if p.drilled != nil || lead != nil && !single {
-		return lead
+	if short < rhythm.Eighth || short == rhythm.Eighth && !p.meter.Compound() && p.req.Rung < singleEighth {
+		return nil
 	}
 	at := end - rhythm.Offset(short)
 	v := rhythm.Spell(at, short, p.meter)[0] // a half or a third of a beat is one value
@@ -42,29 +79,9 @@ func (p *piece) upbeat(rng *rand.Rand, st *stock, w []float64) []laid {
 	return []laid{{&rhythm.Cell{Name: name, Span: short, Level: 1, Events: []rhythm.Event{{Value: v}}}, at}}
 }
 
-// leadIn lets the section set in with an upbeat of its own, before its first measure.
-func (p *piece) leadIn(s *section, up []laid) {
-	if up == nil {
-		return
-	}
-	first := s.bars[0]
-	s.lead = &bar{phrase: first.phrase, key: first.key, chords: []spell{{0, first.chords[0].chord}}, cells: up}
-}
-
-// pickup lets the next phrase set in with the upbeat, if the note of the cadence in the
-// bar began well before.
-func (p *piece) pickup(st *stock, b *bar, up []laid) {
-	if cells := p.before(st, b.cells, up); cells != nil && p.carries(b, cells) {
-		b.cells, b.pickup = cells, up[0].at
-	}
-}
-
 // before reports a cadence's cells with the upbeat after them: its last note is shortened
 // to make room, down to a beat's rest between; nil if there is no room.
 func (p *piece) before(st *stock, cadence, up []laid) []laid {
-	if up == nil {
-		return nil
-	}
 	final := cadence[len(cadence)-1]
 	for _, l := range cadence {
 		if l.cell.Onsets() > 0 {
@@ -108,30 +125,26 @@ func (p *piece) leadsBack(st *stock, b *bar, s *section) bool {
 
 // leadBack fills the first ending: the cadence note, then notes that lead to the
 // strain's start.
-func (p *piece) leadBack(rng *rand.Rand, st *stock, w []float64, s *section) error {
-	b := s.ending
+func (p *piece) leadBack(rng *rand.Rand, st *stock, s *section) {
+	b, last := s.ending, s.bars[len(s.bars)-1]
+	b.held = last.held
 	if s.lead != nil && p.leadsBack(st, b, s) {
-		return nil
+		return
 	}
 	at := p.half()
-	if at == 0 || len(b.chords) < 2 {
-		b.cells = s.bars[len(s.bars)-1].cells
-		return nil
-	}
 	end := rhythm.Offset(p.meter.Measure())
-	var first []laid
+	held := st.holding(0, at)
+	calm := slices.Clone(st.weight)
 	for i, c := range st.cells {
-		if c.Onsets() == 1 && !c.Events[0].Rest && rhythm.Offset(c.Span) == at && st.mayStart(c, 0) && st.wanted[i] > 0 {
-			first = []laid{{c, 0}}
-			break
+		if c.Onsets() > 2 {
+			calm[i] = 0
 		}
 	}
-	second := st.tile(rng, at, end, w)
-	if first == nil || second == nil {
+	second := st.tile(rng, at, end, calm)
+	if at == 0 || len(b.chords) < 2 || held == nil || second == nil {
 		b.chords = b.chords[:1]
-		b.cells = s.bars[len(s.bars)-1].cells
-		return nil
+		b.cells = last.cells
+		return
 	}
-	b.cells = append(first, second...)
-	return nil
+	b.cells = append([]laid{{held, 0}}, second...)
 }

@@ -20,7 +20,7 @@ import (
 
 // Version is the generator's version. It belongs to a read's identity: a change that
 // alters any read raises it.
-const Version = 4
+const Version = 5
 
 // A Request is what is asked of a read. Zero values are drawn, within the rung.
 type Request struct {
@@ -55,14 +55,19 @@ type World struct {
 	// Blind leaves taste out: every melody and rhythm that the hard rules allow is as
 	// likely as any other. It is what the bench of quality compares reads with.
 	Blind bool
+	// Uncritical takes the first melody drawn of each section, where else a critic chooses
+	// among several. It is what critics are learned from.
+	Uncritical bool
 
 	books *sync.Map // by drillsKey: what is made of drills once; nil to make it anew
+	forms formBook
+	lines *lineBook
 }
 
 // NewWorld is a world without a past whose copies share what is made of drills once, so
 // that a batch of reads from the same drills is quick.
 func NewWorld(c *figure.Catalogue, l *ladder.Ladder) World {
-	return World{Catalogue: c, Ladder: l, books: &sync.Map{}}
+	return World{Catalogue: c, Ladder: l, books: &sync.Map{}, forms: formBook{&sync.Map{}}, lines: &lineBook{}}
 }
 
 // A Read is a finished read.

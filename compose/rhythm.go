@@ -1,472 +1,380 @@
 package compose
 
 import (
+	"math"
 	"math/rand/v2"
 	"slices"
 	"strings"
 
+	"onward/compose/idiom"
 	"onward/rhythm"
-	"onward/styles"
 )
 
-// patterns are the ways a new phrase's measures answer each other: equal letters are
-// equal in rhythm, with ~ a sequence of the earlier one, with = the same if the chords are
-// (else a sequence); c stands for the cadence. Real
-// marches repeat the measure before only one time in eight (counted in seven solo cornet
-// parts).
-var patterns = []struct {
-	text   string
-	weight float64
-}{
-	{"x y x~ c", 3}, {"x y x= c", 1}, {"x y x c", 1}, {"x y z c", 3}, {"x x~ y c", 1.2}, {"x x= y c", 0.4}, {"x y y~ c", 0.8}, {"x x y c", 0.3},
-}
+// primes marks the stream of a draw that is made again.
+func primes(times int) string { return strings.Repeat("'", times) }
 
-// patternWeight is how gladly the style's phrases go as pattern i does.
-func (p *piece) patternWeight(i int) float64 {
-	w := patterns[i].weight
-	if a := p.req.Style.Rhythm.Answer; a > 0 && strings.HasPrefix(patterns[i].text, "x y x") {
-		w *= a
-	}
-	return w
-}
-
-// rhythms gives every bar its cells.
+// rhythms gives every bar its cells: the rhythms of real measures, each as likely as it is
+// after the one before in its place, as far as the cells of rung and player say them.
 func (p *piece) rhythms() error {
-	rng := stream(p.req.Seed, "rhythm"+strings.Repeat("'", p.try))
-	st := p.newStock()
-	var motto *bar
+	rng := stream(p.req.Seed, "rhythm"+primes(p.try))
+	m := p.newRhythms(rng)
 	for _, s := range p.sections {
-		onsets := p.onsets * s.Energy
-		w := p.sectionWeights(rng, st, onsets)
-		if s.of != nil {
-			p.repeatSection(s)
-		} else {
-			up := p.upbeat(rng, st, w.calm)
-			for _, ph := range s.phrases {
-				if err := p.phraseRhythm(rng, st, w.of(ph, s), s, ph, motto, up); err != nil {
-					return err
-				}
-				if motto == nil {
-					motto = s.bars[0]
-				}
+		if s.of == nil {
+			if s == p.sections[0] && (!s.Repeat || s.Endings) {
+				p.leadIn(m.stock, s)
 			}
-			if s == p.sections[0] && (!s.Repeat || s.Endings) && rng.Float64() < p.req.Style.Rhythm.Lead {
-				p.leadIn(s, up)
+			if err := p.sectionRhythm(rng, m, s); err != nil {
+				return err
+			}
+		}
+		for i, b := range s.bars {
+			if s.of != nil {
+				b.cells, b.pickup, b.held = b.source.cells, b.source.pickup, b.source.held
+			} else if i%phraseLength == phraseLength-1 && i < len(s.bars)-1 {
+				b.pickup = p.pickupOf(b)
 			}
 		}
 		if s.ending != nil {
-			if err := p.leadBack(rng, st, w.calm, s); err != nil {
-				return err
-			}
+			p.leadBack(rng, m.stock, s)
 		}
 		if s.Stinger {
-			p.sting(st, s)
+			p.sting(m.stock, s)
 		}
 	}
 	return nil
 }
 
-// A pace is the weights of a section's cells: for its first phrase and what takes that up,
-// and for the others.
-type pace struct{ calm, busy []float64 }
-
-// of reports the weights for one phrase of the section.
-func (w pace) of(ph *phrase, s *section) []float64 {
-	if ph.Letter == s.phrases[0].Letter {
-		return w.calm
-	}
-	return w.busy
+// A written is the rhythm of a measure as the stock writes it.
+type written struct {
+	cells  []laid
+	index  int // of the rhythm that was learned, idiom.None for one made of cells
+	onsets int
+	over   int     // ticks that the last note lasts beyond the barline
+	wanted float64 // how much likelier than others, by vocabulary, aims and what is fresh
+	fresh  bool    // it has a cell that the read is to bring
 }
 
-// bringing reports the phrase of the first section that is to bring what is new: its first,
-// or where that is calm the first of other material; nil for other sections.
-func (p *piece) bringing(s *section) *phrase {
-	if s != p.sections[0] {
-		return nil
-	}
-	for _, ph := range s.phrases {
-		if p.req.Style.Rhythm.Calm > 0 && ph.Letter != s.phrases[0].Letter {
-			return ph
-		}
-	}
-	return s.phrases[0]
+// A rhythmBook is the rhythms that a piece's measures may have.
+type rhythmBook struct {
+	*stock
+	p        *piece
+	bring    *bar              // gets a cell that the read is to bring; nil for none
+	graceful bool              // the grace notes that the read is to bring stand
+	tiled    []written         // made of cells
+	plain    map[int][]written // of the rhythms learned, by how many ticks are held over
+
 }
 
-// sectionWeights draws the cells of a section: a tune that begins with its song and moves
-// after it is known, where the style asks for that.
-func (p *piece) sectionWeights(rng *rand.Rand, st *stock, onsets float64) pace {
-	likes := p.req.Style.Rhythm
-	if likes.Calm == 0 || p.drilled != nil {
-		w := st.palette(rng, st.weights(onsets, p.tilt), likes.Palette, likes.Stray)
-		return pace{w, w}
+// tilings is how many measures are made of cells where no rhythms were learned, tilesBeside
+// how many beside those learned, for what those do not have.
+const (
+	tilings     = 24
+	tilesBeside = 12
+)
+
+func (p *piece) newRhythms(rng *rand.Rand) *rhythmBook {
+	m := &rhythmBook{stock: p.newStock(), p: p, plain: map[int][]written{}}
+	end := rhythm.Offset(p.meter.Measure())
+	n := tilesBeside
+	if len(p.learned.Rhythms) == 0 || !p.learned.exact || p.drilled != nil {
+		n = tilings
 	}
-	calm := st.weights(onsets*likes.Calm, p.tilt)
-	for i, c := range st.cells {
-		if st.fresh[i] > 0 && p.bringing(p.sections[0]) == p.sections[0].phrases[0] {
-			continue
+	add := func(weights []float64) {
+		if cells := m.tile(rng, 0, end, weights); cells != nil {
+			m.tiled = append(m.tiled, m.write(cells, idiom.None, 0))
 		}
-		if divides(c) != inHalves || c.Onsets() >= manyNotes && !p.dwells([]laid{{c, 0}}) {
-			calm[i] *= quickInCalm
+	}
+	for range n {
+		add(m.weight)
+	}
+	bring := slices.Clone(m.weight)
+	for i := range bring {
+		if m.fresh[i] {
+			bring[i] *= 1e4
 		}
 	}
-	return pace{
-		st.palette(rng, calm, likes.Palette, likes.Stray),
-		st.palette(rng, st.weights(onsets*(2-likes.Calm), p.tilt), likes.Palette, likes.Stray),
+	for range n / 2 {
+		add(bring)
 	}
+	return m
 }
 
-// quickInCalm is how much rarer cells are that divide the beat further, or have many notes
-// and none of a beat, in the phrase that a section begins with.
-const quickInCalm = 0.15
-
-// repeatSection makes every bar of s the same as that of the section it plays again.
-func (p *piece) repeatSection(s *section) {
-	for i, b := range s.bars {
-		b.cells, b.same, b.pickup = s.of.bars[i].cells, s.of.bars[i], s.of.bars[i].pickup
-	}
-}
-
-// phraseRhythm fills the bars of one phrase.
-func (p *piece) phraseRhythm(rng *rand.Rand, st *stock, w []float64, s *section, ph *phrase, motto *bar, up []laid) error {
-	bars := s.bars[ph.first : ph.first+ph.measures]
-	done := 0
-	if ph.source != nil {
-		done = p.takeUp(bars, ph.source.bars, ph, s.bars[len(s.bars)-1])
-	}
-	pattern := strings.Fields(patterns[draw(rng, len(patterns), p.patternWeight)].text)
-	if ph.Return == styles.Head {
-		pattern = strings.Fields("x x y c")
-	}
-	pattern = pattern[max(0, len(pattern)-len(bars)):] // a short phrase has its end
-	for i := done; i < len(bars); i++ {
-		b := bars[i]
-		if b.cells != nil {
-			continue
-		}
-		if s.Character == "break" && i >= 2 && ph != s.phrases[len(s.phrases)-1] {
-			p.yield(st, b, i == 2)
-			continue
-		}
-		if i == len(bars)-1 && ph.Cadence != "on" {
-			if err := p.cadence(rng, st, w, b); err != nil {
-				return err
-			}
-			if ph != s.phrases[len(s.phrases)-1] && rng.Float64() < p.req.Style.Rhythm.Pickup {
-				p.pickup(st, b, up)
-			}
-			continue
-		}
-		p.newBar(rng, st, w, s, bars, i, pattern, motto)
-		if b.cells == nil {
-			return refuse("no rhythm of rung %d fills a measure of %s; take another meter or a higher rung", p.req.Rung, p.meter)
-		}
-	}
-	return nil
-}
-
-// takeUp copies what a returning phrase keeps of its source, and reports how many
-// bars are done with. last is the section's last bar.
-func (p *piece) takeUp(bars, source []*bar, ph *phrase, last *bar) int {
-	if ph.Return == styles.Head {
-		head := source[0]
-		for i := 0; i < 2 && i < len(bars)-1; i++ {
-			if p.mayCopy(bars[i], head) { // the second moves on from the first
-				bars[i].cells, bars[i].like = head.cells, head
-				head = bars[i]
-			}
-		}
-		return 0
-	}
-	if ph.Return == styles.Alike {
-		for i := 0; i < len(bars)-1 && i < len(source)-1; i++ {
-			if p.mayCopy(bars[i], source[i]) {
-				bars[i].cells, bars[i].like = source[i].cells, source[i]
-			}
-		}
-		return 0
-	}
-	keep := ph.keeps()
-	for i := range keep {
-		if source[i].pickup > 0 && bars[i] == last { // nothing comes for the pickup to lead to
-			return i
-		}
-		bars[i].cells, bars[i].same, bars[i].pickup = source[i].cells, source[i], source[i].pickup
-	}
-	return keep
-}
-
-// mayCopy reports whether a bar's chords change where the source's cells let them.
-func (p *piece) mayCopy(b, source *bar) bool {
-	if !p.carries(b, source.cells) {
-		return false
-	}
-	for _, s := range b.chords[1:] {
-		ok := false
-		for _, c := range source.cells {
-			ok = ok || c.at == s.at
-		}
-		if !ok {
-			return false
-		}
-	}
-	return true
-}
-
-// newBar fills one bar that no plan settles: a pattern's repeat, the motto, or new
-// cells unlike the bar before.
-func (p *piece) newBar(rng *rand.Rand, st *stock, w []float64, s *section, bars []*bar, i int, pattern []string, motto *bar) {
-	b := bars[i]
-	at := i - (len(bars) - len(pattern)) // a stretched phrase starts before its pattern
-	if at > 0 {
-		for j := range at {
-			if pattern[j][0] == pattern[at][0] && p.mayCopy(b, bars[i-at+j]) {
-				b.cells = bars[i-at+j].cells
-				switch {
-				case strings.HasSuffix(pattern[at], "=") && slices.Equal(b.chords, bars[i-at+j].chords):
-					b.same = bars[i-at+j]
-				case len(pattern[at]) > 1:
-					b.like = bars[i-at+j]
-				}
-				return
-			}
-		}
-	}
-	if at == 0 && motto != nil && rng.IntN(10) < 3 && p.mayCopy(b, motto) {
-		b.cells = motto.cells
-		return
-	}
-	known := p.req.Style.Rhythm.Known
-	if b.phrase.Cadence == "close" && b.phrase != s.phrases[0] {
-		known = 1 // the last phrase brings nothing new
-	}
-	if rng.Float64() < known {
-		if b.cells = p.knownRhythm(rng, s, bars, i); b.cells != nil {
-			return
-		}
-	}
-	wantFresh := i < 2 && b.phrase == p.bringing(s) && st.hasFresh(w)
-	wantLong := rng.Float64() < p.req.Style.Rhythm.Long && p.drilled == nil
-	for range 24 {
-		if b.cells = p.tileBar(rng, st, w, b); b.cells == nil {
-			return
-		}
-		if p.carries(b, b.cells) && (i == 0 || !sameCells(b.cells, bars[i-1].cells)) && (!wantFresh || p.bringsFresh(b.cells)) &&
-			!p.dull(b.cells, s.Energy) && !p.rushes(b.cells, s.Energy) && (!wantLong || p.dwells(b.cells)) && !(i == 0 && p.restsFirst(b.cells)) {
-			return
-		}
-	}
-	if !p.carries(b, b.cells) {
-		b.cells = p.tileBar(rng, st, st.few(w), b)
-	}
-}
-
-// knownRhythm draws the rhythm of a measure that the section had before, cadences and the
-// measure just before left out; nil if there is none that fits.
-func (p *piece) knownRhythm(rng *rand.Rand, s *section, bars []*bar, i int) []laid {
-	var open [][]laid
-	for j, o := range s.bars {
-		if o == bars[i] {
-			break
-		}
-		final := j == o.phrase.first+o.phrase.measures-1
-		if final || i > 0 && sameCells(o.cells, bars[i-1].cells) || !p.mayCopy(bars[i], o) || i == 0 && p.restsFirst(o.cells) {
-			continue
-		}
-		open = append(open, o.cells)
-	}
-	if len(open) == 0 {
-		return nil
-	}
-	return open[draw(rng, len(open), func(j int) float64 {
-		if bars[i].phrase.Cadence == "close" && i == len(bars)-2 { // it broadens before the end
-			return 1 / float64(onsetsOf(open[j]))
-		}
-		return 1
-	})]
-}
-
-// onsetsOf counts the notes of a measure's cells, at least 1.
-func onsetsOf(cells []laid) int {
-	n := 0
+// write notes what the cells are.
+func (m *rhythmBook) write(cells []laid, index, over int) written {
+	w := written{cells: cells, index: index, over: over, wanted: 1}
 	for _, l := range cells {
-		n += l.cell.Onsets()
+		w.onsets += l.cell.Onsets()
+		if i := slices.Index(m.cells, l.cell); i >= 0 {
+			w.wanted *= m.wanted[i]
+			w.fresh = w.fresh || m.fresh[i]
+		}
 	}
-	return max(n, 1)
+	w.wanted = even(w.wanted)
+	return w
 }
 
-// dwells reports whether a note of the bar lasts a beat or more: what moves quickly needs
-// something to move from.
-func (p *piece) dwells(cells []laid) bool {
-	for _, l := range cells {
-		tied := rhythm.Duration(0)
-		for _, e := range l.cell.Events {
-			if e.Rest {
+// learned lists the rhythms learned that the stock has, where so many ticks of the measure
+// are held over from the one before.
+func (m *rhythmBook) learned(held int) []written {
+	if known, ok := m.plain[held]; ok {
+		return known
+	}
+	var out []written
+	if m.p.learned.exact {
+		for i, r := range m.p.learned.Rhythms {
+			if len(r) == 0 || r[0].Onset < held {
 				continue
 			}
-			if tied += e.Value.Duration(); tied >= p.meter.Beat() {
-				return true
-			}
-			if !e.Tied {
-				tied = 0
+			want, over := m.p.spread(r, held)
+			if cells := m.match(want, rhythm.Offset(m.p.meter.Measure())); cells != nil {
+				out = append(out, m.write(cells, i, over))
 			}
 		}
 	}
-	return false
+	m.plain[held] = out
+	return out
 }
 
-// fullRungs is the rung from which a style's measures have their fewest notes.
-const fullRungs = 3
+// tiesFrom is the rung from which notes are tied over the barline: the published levels of
+// the rungs below do not name it.
+const tiesFrom = 7
 
-// busyRungs is the rung from which bars bear at least two thirds of their notes.
-const busyRungs = 8
-
-// dull reports whether a bar inside a phrase has much fewer notes than style and rung give
-// it in a section of that energy. What was drilled is not dull.
-func (p *piece) dull(cells []laid, energy float64) bool {
-	if p.drilled != nil {
-		return false
-	}
-	n := 0
-	for _, l := range cells {
-		n += l.cell.Onsets()
-	}
-	least := 0.6
-	if p.req.Rung >= busyRungs {
-		least = 0.65
-	}
-	return float64(n) < least*p.onsets*min(energy, 1) || n < p.req.Style.Rhythm.Fewest && p.req.Rung >= fullRungs
-}
-
-// rushes reports whether a bar has more than twice the notes that style and rung give it in
-// a section of that energy: notes so fast grow out of nothing. What was drilled does not rush.
-func (p *piece) rushes(cells []laid, energy float64) bool {
-	return p.drilled == nil && float64(onsetsOf(cells)) > 2*p.onsets*energy
-}
-
-// restOpens is the rung from which a phrase may open on a rest.
-const restOpens = 8
-
-// restsFirst reports whether the bar begins with a rest where the style or the rung has
-// no phrase open on one.
-func (p *piece) restsFirst(cells []laid) bool {
-	return cells[0].cell.Events[0].Rest && p.drilled == nil && (p.req.Style.Rhythm.Rests < 0.1 || p.req.Rung < restOpens)
-}
-
-// bringsFresh reports whether a cell of the bar is one that the read is to bring.
-func (p *piece) bringsFresh(cells []laid) bool {
-	for _, l := range cells {
-		if p.bounds.FreshCells[l.cell.Name] {
-			return true
+// spread reports the sounds of a measure of that rhythm, and how many ticks of the last lie
+// beyond the barline: 0 on rungs that have no such ties.
+func (p *piece) spread(r idiom.Rhythm, held int) (out []sound, over int) {
+	end := p.learned.Measured
+	at := 0
+	add := func(to int, rest bool) {
+		if to > at {
+			out = append(out, sound{p.learned.offset(at), p.learned.offset(to), rest})
+			at = to
 		}
 	}
-	return false
+	add(held, false)
+	for i, n := range r {
+		add(n.Onset, true)
+		stop := n.Onset + n.Ticks
+		if i+1 < len(r) {
+			stop = min(stop, r[i+1].Onset)
+		}
+		if stop > end && p.req.Rung >= tiesFrom {
+			over = stop - end
+		}
+		add(min(stop, end), false)
+	}
+	add(end, true)
+	return out, over
 }
 
-// fewestLong is how many ways there must be to fill a cell that is nearly a run by itself:
-// each is heard but once.
-const fewestLong = 40
-
-// manyNotes is from how many notes on a cell is looked at for whether the chord lets
-// it carry any shape.
-const manyNotes = 5
-
-// carries reports whether every cell of many notes has a shape on the bar's chords.
-func (p *piece) carries(b *bar, cells []laid) bool {
-	for _, l := range cells {
-		if l.cell.Onsets() < manyNotes {
+// sectionRhythm fills the section's bars.
+func (p *piece) sectionRhythm(rng *rand.Rand, m *rhythmBook, s *section) error {
+	used := map[int]bool{}
+	if s == p.sections[0] && slices.Contains(m.fresh, true) {
+		m.bring = s.bringing()
+	}
+	last := s.bars[len(s.bars)-1]
+	if last.Kind == idiom.New && !last.Silent {
+		w, err := p.drawMeasure(rng, m, s, last, nil, 0, used)
+		if err != nil {
+			return err
+		}
+		last.cells, last.rhythm = w.cells, w.index
+	}
+	var before idiom.Rhythm
+	held := 0
+	for i, b := range s.bars {
+		yields := s.Character == "break" && i%phraseLength >= phraseLength/2 && i < len(s.bars)-phraseLength
+		switch {
+		case b == last && b.cells != nil && held == 0:
 			continue
+		case yields:
+			p.yield(m.stock, b, i%phraseLength == phraseLength/2)
+			held = 0
+			continue
+		case b.Silent && held == 0:
+			b.cells, before = []laid{{m.rest(0, rhythm.Offset(p.meter.Measure())), 0}}, idiom.Rhythm{}
+			continue
+		case b.source != nil && b.source.takesUp(held):
+			b.cells, b.rhythm, b.over = b.source.cells, b.source.rhythm, b.source.over
+		default:
+			w, err := p.drawMeasure(rng, m, s, b, before, held, used)
+			if err != nil && held > 0 { // nothing can follow the tie: the note ends at the barline
+				held, s.bars[i-1].over = 0, 0
+				w, err = p.drawMeasure(rng, m, s, b, before, held, used)
+			}
+			if err != nil {
+				return err
+			}
+			if b.Kind != idiom.New {
+				b.Kind, b.source = idiom.New, nil
+			}
+			b.cells, b.rhythm, b.over = w.cells, w.index, w.over
 		}
-		sl := p.newSlot(b, l, b.key)
-		sl.target = float64(p.low.Step()+p.high.Step()) / 2
-		least := 1
-		if l.cell.Onsets() >= p.rung.Run-1 {
-			least = fewestLong
+		b.held = held > 0
+		if before = nil; b.rhythm != idiom.None {
+			before = p.learned.Rhythms[b.rhythm]
+			used[b.rhythm] = true
 		}
-		if len(p.instances(sl)) < least {
-			return false
+		if held = b.over; i+1 < len(s.bars) && (s.bars[i+1].Silent || s.bars[i+1] == last) {
+			held, b.over = 0, 0
 		}
 	}
-	return true
+	return nil
 }
 
-func sameCells(a, b []laid) bool {
-	if len(a) != len(b) {
-		return false
-	}
-	for i := range a {
-		if a[i] != b[i] {
-			return false
-		}
-	}
-	return true
+// takesUp reports whether another bar may have the bar's cells, with so many ticks held over
+// into it.
+func (b *bar) takesUp(held int) bool {
+	return b.cells != nil && !b.Silent && !b.held && held == 0 && len(b.chords) == 1
 }
 
-// tileBar draws cells for a measure so that each chord begins with a cell.
-func (p *piece) tileBar(rng *rand.Rand, st *stock, w []float64, b *bar) []laid {
-	end := rhythm.Offset(p.meter.Measure())
-	var out []laid
-	for i, s := range b.chords {
-		to := end
-		if i+1 < len(b.chords) {
-			to = b.chords[i+1].at
+// sharper is the power of the learned chances that rhythms are drawn by: the back-off to more
+// general contexts makes them too even. Set by hand.
+const sharper = 1.5
+
+// again is how much rarer a rhythm is that the section had, where a measure is new. Set by
+// hand, as in the sketch that the forms were tried with.
+const again = 0.05
+
+// drawMeasure draws the rhythm of a bar that takes up no other.
+func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, before idiom.Rhythm, held int, used map[int]bool) (*written, error) {
+	tilt := p.tilt + 0.4*math.Log(s.Energy)
+	options := m.learned(held)
+	if held == 0 {
+		options = append(slices.Clip(options), m.tiled...)
+	}
+	var chances []float64
+	if p.learned.exact {
+		chances = p.learned.RhythmChances(s.plan.Class, b.place, before)
+	}
+	spare := 1 / float64(1+len(m.tiled)) // all that is made of cells together weighs as one rhythm of average chance
+	if n := len(chances); n > 0 && p.drilled == nil {
+		spare /= float64(n)
+	}
+	bring := m.bring == b
+	if bring && slices.ContainsFunc(options, func(w written) bool { return w.fresh && w.index != idiom.None && chances[w.index] > 0 }) {
+		spare = 0 // a rhythm that was learned brings it
+	}
+	final, most := b == s.bars[len(s.bars)-1], 1 // a section closes on one note
+	weigh := func(i int) float64 {
+		w := &options[i]
+		chance := spare
+		if w.index != idiom.None {
+			chance = math.Pow(chances[w.index], sharper)
+		} else if b.place >= 2 && !endsLong(w.cells, p.meter) {
+			return 0
 		}
-		part := st.tile(rng, s.at, to, w)
-		if part == nil {
-			return nil
+		if final && (w.over > 0 || !closes(w, p.meter, most) || held > 0 && w.onsets < 2) || bring && !w.fresh {
+			return 0
 		}
-		out = append(out, part...)
+		if b.Kind == idiom.New && used[w.index] && w.index != idiom.None {
+			chance *= again
+		}
+		if p.drilled != nil && w.index == idiom.None { // its cells were drawn as the player needs them
+			return even(chance * math.Exp(tilt*float64(w.onsets)))
+		}
+		return even(chance * w.wanted * math.Exp(tilt*float64(w.onsets)))
+	}
+	i := draw(rng, len(options), weigh)
+	if i < 0 && final {
+		most = 2 // unless nothing else is known
+		i = draw(rng, len(options), weigh)
+	}
+	if i < 0 && bring {
+		bring = false
+		i = draw(rng, len(options), weigh)
+	}
+	if i < 0 {
+		return nil, refuse("no rhythm of rung %d fills a measure of %s; take another meter or a higher rung", p.req.Rung, p.meter)
+	}
+	w := options[i]
+	if held == 0 { // else its first note is tied over
+		w.cells = p.grace(rng, m, s, w.cells)
+	}
+	return &w, nil
+}
+
+// grace puts grace notes ahead of one note of the measure, now and then; where the read is
+// to bring such, in its first measure that has a place for them.
+func (p *piece) grace(rng *rand.Rand, m *rhythmBook, s *section, cells []laid) []laid {
+	ways, fresh := m.graced(cells)
+	if len(ways) == 0 {
+		return cells
+	}
+	i := rng.IntN(len(ways))
+	if now := rng.Float64() < p.req.Style.Rhythm.Graces; !now && (!fresh[i] || s != p.sections[0] || m.graceful) {
+		return cells
+	}
+	m.graceful = m.graceful || fresh[i]
+	out := slices.Clone(cells)
+	for k := range out {
+		if out[k].at == ways[i].at {
+			out[k] = ways[i]
+		}
 	}
 	return out
 }
 
-// cadence fills a phrase's last bar: it ends in a note on a strong beat, with
-// nothing after it but rest.
-func (p *piece) cadence(rng *rand.Rand, st *stock, w []float64, b *bar) error {
-	strong := []rhythm.Offset{0}
-	if at := p.half(); p.req.Style.Rhythm.Closing >= 1 && at != 0 && p.meter.Count() != 3 && b.phrase.Cadence != "close" {
-		strong = append(strong, at)
-	}
-	at := strong[draw(rng, len(strong), func(i int) float64 { return []float64{3, 1}[i] })]
-	if len(b.chords) > 1 {
-		at = b.chords[len(b.chords)-1].at
-	}
-	ways, weights := st.closings(at, p.req.Style.Rhythm.Closing)
-	i := draw(rng, len(ways), func(i int) float64 { return weights[i] })
-	if i < 0 {
-		return refuse("rung %d has no long note to end a phrase on in %s", p.req.Rung, p.meter)
-	}
-	b.cells = nil
-	if at > 0 {
-		if b.cells = st.tile(rng, 0, at, w); b.cells == nil {
-			return refuse("no rhythm of rung %d leads to a cadence in %s; take another meter or a higher rung", p.req.Rung, p.meter)
+// bringing reports the bar of the section that is to have a cell that the read brings: a new
+// one inside a phrase that others take up, but as few as may be, so that the tune is not made
+// of it alone.
+func (s *section) bringing() *bar {
+	var best *bar
+	fewest := len(s.bars) + 1
+	for i, b := range s.bars {
+		if b.Kind != idiom.New || b.Silent || i%phraseLength == phraseLength-1 || i == len(s.bars)-1 {
+			continue
+		}
+		takers := 0
+		for _, o := range s.bars {
+			if o.source == b {
+				takers++
+			}
+		}
+		if takers == 0 {
+			takers = phraseLength // it would be heard but once
+		}
+		if takers < fewest {
+			best, fewest = b, takers
 		}
 	}
-	b.cells = append(b.cells, ways[i]...)
-	return nil
+	return best
+}
+
+// closes reports whether a section may close with the measure: in so many notes at most, the
+// last of them long, and nothing after it but rest.
+func closes(w *written, m rhythm.Meter, most int) bool {
+	return w.onsets <= most && !w.cells[0].cell.Events[0].Rest && endsLong(w.cells, m)
+}
+
+// endsLong reports whether the cells end in a note of a beat that nothing follows but rest; in
+// compound meters two thirds of one will do.
+func endsLong(cells []laid, m rhythm.Meter) bool {
+	var all []sound
+	for _, l := range cells {
+		all = append(all, sounds(l.cell, l.at)...)
+	}
+	for len(all) > 0 && all[len(all)-1].rest {
+		all = all[:len(all)-1]
+	}
+	least := m.Beat()
+	if m.Compound() {
+		least = 2 * least / 3
+	}
+	return len(all) > 0 && all[len(all)-1].to.Since(all[len(all)-1].from) >= least
 }
 
 // yield leaves a bar to the band, which answers: after the first of a phrase's bars that
 // it leaves, a note on the downbeat, the player rests.
 func (p *piece) yield(st *stock, b *bar, strikes bool) {
+	b.Kind, b.source, b.Silent = idiom.New, nil, true
+	b.rhythm = idiom.None
 	end := rhythm.Offset(p.meter.Measure())
 	if short := st.shortest(p.half()); strikes && short != nil {
-		b.cells = []laid{{short, 0}, {st.rest(p.half(), end), p.half()}}
+		b.cells, b.Silent = []laid{{short, 0}, {st.rest(p.half(), end), p.half()}}, false
 		return
 	}
 	b.cells = []laid{{st.rest(0, end), 0}}
-}
-
-// shortest reports the cell of one note that lasts from the barline to at and sounds least;
-// nil if there is none.
-func (st *stock) shortest(at rhythm.Offset) *rhythm.Cell {
-	var short *rhythm.Cell
-	for _, c := range st.cells {
-		if c.Onsets() == 1 && !c.Events[0].Rest && c.Events[0].Grace == 0 && rhythm.Offset(c.Span) == at &&
-			(short == nil || sounding(c) < sounding(short)) {
-			short = c
-		}
-	}
-	return short
 }
 
 // sting ends the section's last bar with the cadence note short and one more short
@@ -479,9 +387,50 @@ func (p *piece) sting(st *stock, s *section) {
 		s.Stinger = false
 		return
 	}
-	last.same = nil
+	last.source = nil
+	last.Kind = idiom.New
+	last.held = false
 	last.cells = []laid{{short, 0}, {short, at}}
 	if end := rhythm.Offset(p.meter.Measure()); end > 2*at {
 		last.cells = append(last.cells, laid{st.rest(2*at, end), 2 * at})
 	}
+}
+
+// pickupOf reports where, in the last bar of a phrase, the next phrase sets in: after its
+// last long note or rest; 0 if it waits for the barline.
+func (p *piece) pickupOf(b *bar) rhythm.Offset {
+	at := rhythm.Offset(0)
+	long := rhythm.Duration(0)
+	for _, l := range b.cells {
+		for _, s := range sounds(l.cell, l.at) {
+			if d := s.to.Since(s.from); d >= p.meter.Beat() || s.rest && d > long {
+				at, long = s.to, d
+			}
+		}
+	}
+	if at == 0 || at >= rhythm.Offset(p.meter.Measure()) {
+		return 0
+	}
+	for _, l := range b.cells {
+		for _, s := range sounds(l.cell, l.at) {
+			if !s.rest && s.from >= at {
+				return s.from
+			}
+		}
+	}
+	return 0
+}
+
+func sameCells(a, b []laid) bool { return slices.Equal(a, b) }
+
+// dwells reports whether a note of the bar lasts a beat or more.
+func (p *piece) dwells(cells []laid) bool {
+	for _, l := range cells {
+		for _, s := range sounds(l.cell, l.at) {
+			if !s.rest && s.to.Since(s.from) >= p.meter.Beat() {
+				return true
+			}
+		}
+	}
+	return false
 }

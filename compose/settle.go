@@ -4,9 +4,9 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
-	"strings"
 
 	"onward/compose/ladder"
+	"onward/compose/lattice"
 	"onward/rhythm"
 	"onward/styles"
 	"onward/theory"
@@ -26,7 +26,6 @@ type piece struct {
 	sheet   *styles.Meter // the style's words on the meter
 	tempo   int           // felt beats a minute; set once the melody stands
 	paces   [2]int        // the slowest and fastest that style and rung have
-	onsets  float64       // notes a measure that the read is to bear
 	tilt    float64       // how gladly bars bear more notes than that, 0 for as they are
 	heavier float64       // how much more the notes weigh than the rhythm alone tells
 	try     int           // how often a rhythm was drawn before
@@ -47,8 +46,13 @@ type piece struct {
 	worn     map[wornKey]float64 // how gladly what those are made of is drawn still
 	run      int                 // L, the notes in a row that may not return
 	memories map[int]*memory     // by L
-	cache    map[instanceKey][]instance
-	kinds    map[kinship]int
+	cache    map[instanceKey]choice
+	costs    []float64            // of intervals, by the numbers of both pitches; see step
+	near     map[lineKey]*chances // those in use
+	odds     [7][3][2]alterOdds   // of alterations, by degree, alteration and mode
+	ids      numbering            // of the nodes of the lattice that is built
+	edges    []lattice.Edge       // of its layer
+	learned  learned
 
 	sections []*section
 	legal    float64 // log10 of the melodies there were to draw from
@@ -64,12 +68,15 @@ func settleAnew(w *World, req Request, times int) (*piece, error) {
 	if err != nil {
 		return nil, refuse("%v", err)
 	}
-	p := &piece{heavier: 1, req: req, world: w, rung: rung, drilled: newDrilled(req.Vocabulary, w.Catalogue), cache: map[instanceKey][]instance{}, kinds: map[kinship]int{}, worn: map[wornKey]float64{}, memories: map[int]*memory{}}
-	rng := stream(req.Seed, "settle"+strings.Repeat("'", times))
+	p := &piece{heavier: 1, req: req, world: w, rung: rung, drilled: newDrilled(req.Vocabulary, w.Catalogue), cache: map[instanceKey]choice{}, near: map[lineKey]*chances{}, worn: map[wornKey]float64{}, memories: map[int]*memory{}}
+	rng := stream(req.Seed, "settle"+primes(times))
 	if err := p.chooseThings(rng); err != nil {
 		return nil, err
 	}
 	if err := p.chooseMeter(rng); err != nil {
+		return nil, err
+	}
+	if err := p.learn(); err != nil {
 		return nil, err
 	}
 	if err := p.chooseKey(rng); err != nil {
@@ -79,6 +86,10 @@ func settleAnew(w *World, req Request, times int) (*piece, error) {
 		return nil, err
 	}
 	p.chooseRange(rng)
+	p.costs = make([]float64, p.sungs()*p.sungs())
+	for i := range p.costs {
+		p.costs[i] = -1
+	}
 	return p, nil
 }
 
@@ -173,6 +184,9 @@ func (p *piece) chooseKey(rng *rand.Rand) error {
 		}
 		if p.wantsTrio() && !slices.Contains(p.bounds.Keys, keys[i].Subdominant()) {
 			w /= 20
+		}
+		if p.req.Key == nil && keys[i].Mode == theory.Minor {
+			w *= p.req.Style.Minor
 		}
 		if bring && !p.freshKey(keys[i]) {
 			w *= leastMeter
@@ -271,5 +285,5 @@ func (p *piece) chooseRange(rng *rand.Rand) {
 		high--
 	}
 	p.low, p.high = p.key.At(low), p.key.At(high)
-	p.costShare = 0.015 * float64(13-p.req.Rung)
+	p.costShare = 0.006 * float64(13-p.req.Rung)
 }

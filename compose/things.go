@@ -4,7 +4,9 @@ import (
 	"math"
 	"math/rand/v2"
 	"slices"
+	"strings"
 
+	"onward/compose/idiom"
 	"onward/compose/ladder"
 	"onward/rhythm"
 	"onward/theory"
@@ -185,11 +187,18 @@ const (
 	leadingHairpin = 0.2
 )
 
+// minorOnly reports whether the thing brings keys, all of them minor.
+func minorOnly(t *ladder.Thing) bool {
+	return len(t.Keys) > 0 && !slices.ContainsFunc(t.Keys, func(k string) bool { return !strings.HasSuffix(k, "minor") })
+}
+
 // showing is how likely the thing shows in a read of this style, 0 to 1.
 func (p *piece) showing(t *ladder.Thing) float64 {
 	switch {
 	case len(t.Keys) > 0 && p.req.Key != nil || len(t.Meters) > 0 && p.req.Meter != nil:
 		return 0
+	case minorOnly(t):
+		return even(keyShows * p.req.Style.Minor)
 	case len(t.Keys)+len(t.Meters)+len(t.Frees) > 0:
 		return keyShows
 	}
@@ -198,11 +207,9 @@ func (p *piece) showing(t *ladder.Thing) float64 {
 		best = max(best, p.cellShows(p.world.Catalogue.Cell(name)))
 	}
 	for _, name := range slices.Concat(t.Shapes, t.Traps) {
-		w, ok := p.req.Style.Families[p.world.Catalogue.Shape(name).Family]
-		if !ok {
-			w = 1
+		if p.world.Catalogue.Shape(name) != nil {
+			best = max(best, shapeShows)
 		}
-		best = max(best, w*shapeShows)
 	}
 	for _, m := range t.Marks {
 		best = max(best, p.markShows(m))
@@ -212,22 +219,10 @@ func (p *piece) showing(t *ladder.Thing) float64 {
 
 // cellShows is how gladly the style uses the cell.
 func (p *piece) cellShows(c *rhythm.Cell) float64 {
-	likes, w := p.req.Style.Rhythm, 1.0
-	if named, ok := p.req.Style.Cells[c.Name]; ok {
-		w = named
+	if hasGrace(c) {
+		return p.req.Style.Rhythm.Graces
 	}
-	for _, e := range c.Events {
-		if e.Rest {
-			w *= likes.Rests
-		}
-		if e.Grace > 0 {
-			w *= likes.Graces
-		}
-		if e.Tied {
-			w *= likes.Syncopation
-		}
-	}
-	return w
+	return 1
 }
 
 // markShows is how gladly the style writes the mark, in the form asked for.
@@ -293,8 +288,8 @@ func (p *piece) repeated() map[*bar]bool {
 	out := map[*bar]bool{}
 	for _, s := range p.sections {
 		for _, b := range s.bars {
-			if b.same != nil || b.like != nil {
-				out[b], out[b.same], out[b.like] = true, true, true
+			if b.source != nil && b.Kind < idiom.Beat {
+				out[b], out[b.source] = true, true
 			}
 		}
 	}
@@ -305,7 +300,7 @@ func (p *piece) repeated() map[*bar]bool {
 func (p *piece) takes(b *bar, l laid, s *section, t *ladder.Thing) bool {
 	for _, name := range slices.Concat(t.Shapes, t.Traps) {
 		if p.world.Catalogue.Shape(name).Notes() == l.cell.Onsets() {
-			sl := p.newSlot(b, l, s.key)
+			sl := p.newSlot(b, l, s.key, false)
 			sl.wanted, sl.trap = len(t.Shapes) > 0, len(t.Traps) > 0
 			return len(p.plainInstances(sl)) > 0
 		}

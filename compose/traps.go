@@ -4,8 +4,6 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"slices"
-
-	"onward/compose/lattice"
 )
 
 // placeTraps marks the slots that get a trap, as many as the rung asks, and one for
@@ -87,7 +85,6 @@ func (p *piece) passable(s *section, sl *slot) bool {
 		all = append(all, b.slots...)
 	}
 	i := slices.Index(all, sl)
-	pas := &passage{slots: all[max(0, i-around):min(len(all), i+around+1)]}
-	_, err := lattice.New(&p.buildGraph(pas, false).graph, nil)
-	return err == nil
+	pas := &passage{section: s, slots: all[max(0, i-around):min(len(all), i+around+1)]}
+	return len(p.buildGraph(pas).nodes) > 0
 }

@@ -2,11 +2,9 @@ package styles
 
 import (
 	"fmt"
-	"slices"
 	"strings"
 
 	"onward/rhythm"
-	"onward/theory"
 )
 
 // check says what is wrong with a sheet that parsed, the first fault found.
@@ -14,14 +12,11 @@ func (s *Sheet) check() error {
 	if s.Name == "" || s.Title == "" {
 		return fault{"", `a sheet needs name = "..." and title = "..."`}
 	}
-	if len(s.Meters) == 0 || len(s.Forms) == 0 || len(s.Harmony) == 0 {
-		return fault{"", "a sheet needs at least one [[meter]], one [[form]] and one [[harmony]]"}
+	if len(s.Meters) == 0 || len(s.Forms) == 0 {
+		return fault{"", "a sheet needs at least one [[meter]] and one [[form]]"}
 	}
-	if r := s.Rhythm; r.Plain <= 0 || r.Stray <= 0 || r.Palette < 1 || r.Closing <= 0 {
-		return fault{"[rhythm]", "[rhythm] needs plain, stray and closing above 0 and a palette of 1 or more cells; the march has 0.86, 0.03, 1 and 4"}
-	}
-	if m := s.Melody; m.Pull <= 0 || m.Arch <= 0 || m.Arch > 1 {
-		return fault{"[melody]", "[melody] needs pull above 0 and an arch above 0, 1 at most; the march has 1.0 and 0.55"}
+	if s.Tunes == "" {
+		return fault{"", `a sheet needs tunes = "march", "song" or a file that was learned from tunes`}
 	}
 	for _, m := range s.Meters {
 		if err := m.check(); err != nil {
@@ -33,10 +28,7 @@ func (s *Sheet) check() error {
 			return err
 		}
 	}
-	if err := s.Band.check(); err != nil {
-		return err
-	}
-	return s.checkHarmony()
+	return s.Band.check()
 }
 
 func (m Meter) check() error {
@@ -56,7 +48,7 @@ func (f Form) check() error {
 	if f.Name == "" || len(f.Sections) == 0 {
 		return fault{f.Name, fmt.Sprintf("form %q: a form needs a name and at least one [[form.section]]", f.Name)}
 	}
-	keys, letters := map[string]string{}, map[string][]string{} // of the sections so far
+	keys := map[string]string{} // of the sections so far
 	for _, sec := range f.Sections {
 		where := fmt.Sprintf("form %q, section %q", f.Name, sec.Name)
 		switch sec.Key {
@@ -72,18 +64,14 @@ func (f Form) check() error {
 		if sec.Of != "" && keys[sec.Of] == "" {
 			return fault{sec.Of, fmt.Sprintf("%s: of names %q, which is no earlier section of the form", where, sec.Of)}
 		}
-		if sec.Of == "" && len(sec.Plans) == 0 {
-			return fault{sec.Name, where + ": it needs plans, or of = an earlier section"}
+		if sec.Of == "" && (sec.Measures < 4 || sec.Measures > 64) {
+			return fault{sec.Name, where + ": it needs measures, 4 to 64, or of = an earlier section"}
+		}
+		if sec.Ends != "" && sec.Ends != "half" {
+			return fault{sec.Ends, fmt.Sprintf("%s: ends %q is not half; leave it out for a section that closes", where, sec.Ends)}
 		}
 		if sec.From != "" && (keys[sec.From] != sec.Key || sec.Of != "") {
 			return fault{sec.From, fmt.Sprintf("%s: from names %q; name an earlier section in the same key, and give no of", where, sec.From)}
-		}
-		for i, p := range sec.Plans {
-			plan, err := ParsePlan(p, letters[sec.From]...)
-			if err != nil {
-				return fault{p, fmt.Sprintf("%s: %v", where, err)}
-			}
-			letters[sec.Name] = shared(letters[sec.Name], plan, i == 0)
 		}
 		if sec.Dynamic == "" {
 			return fault{`"` + sec.Name + `"`, where + `: it needs a dynamic, such as dynamic = "mf"`}
@@ -97,55 +85,6 @@ func (f Form) check() error {
 			}
 		}
 		keys[sec.Name] = sec.Key
-	}
-	return nil
-}
-
-// shared reports the letters that all plans of a section have, so that whichever is drawn
-// they have stood: those of the plans so far that this one has, too.
-func shared(letters []string, plan []Phrase, first bool) []string {
-	var out []string
-	for _, ph := range plan {
-		if (first || slices.Contains(letters, ph.Letter)) && !slices.Contains(out, ph.Letter) {
-			out = append(out, ph.Letter)
-		}
-	}
-	return out
-}
-
-// checkHarmony reads every chord in C, and asks for each cadence in major.
-func (s *Sheet) checkHarmony() error {
-	have := map[string]bool{}
-	for _, p := range s.Harmony {
-		key := theory.Key{}
-		if p.Mode == "minor" {
-			key.Mode = theory.Minor
-		} else if p.Mode != "major" {
-			return fault{p.Chords, fmt.Sprintf("chords %q: mode %q is not major or minor", p.Chords, p.Mode)}
-		}
-		if n := len(strings.Fields(p.Chords)); n != 4 {
-			return fault{p.Chords, fmt.Sprintf("chords %q: %d measures, a phrase has 4", p.Chords, n)}
-		}
-		for _, word := range strings.Fields(p.Chords) {
-			for _, c := range strings.Split(word, "-") {
-				if _, err := key.Numeral(c); err != nil {
-					return fault{p.Chords, err.Error()}
-				}
-			}
-		}
-		if p.Weight <= 0 {
-			return fault{p.Chords, fmt.Sprintf("chords %q: weight must be above 0", p.Chords)}
-		}
-		if p.Level <= 1 { // something must be there at the first rung
-			have[p.Mode+p.Cadence] = true
-		}
-	}
-	for _, mode := range []string{"major", "minor"} {
-		for _, c := range []string{"half", "open", "close", "on"} {
-			if !have[mode+c] {
-				return fault{"", fmt.Sprintf("no [[harmony]] of level 1 for mode %q and cadence %q; add one", mode, c)}
-			}
-		}
 	}
 	return nil
 }

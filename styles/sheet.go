@@ -13,6 +13,8 @@ import (
 	"strings"
 
 	"github.com/pelletier/go-toml/v2"
+
+	"onward/compose/idiom"
 )
 
 //go:embed *.toml
@@ -24,22 +26,22 @@ type Sheet struct {
 	Title string `toml:"title" json:"title"` // as printed at the head of a read: "March"
 	Words string `toml:"words" json:"words"` // what it is, for `onward styles`
 
+	// Tunes names what was learned from real tunes of the kind: "march", "song", or a file
+	// beside the sheet. Forms, rhythms and lines are drawn from it.
+	Tunes string `toml:"tunes" json:"-"`
+
 	// Load is how much a read of the style bears against what its rung aims at in all
 	// styles: a march's beat is brisk, a song's slow. 0 counts as 1.
 	Load float64 `toml:"load" json:"-"`
 
-	Meters  []Meter       `toml:"meter" json:"meters"`
-	Forms   []Form        `toml:"form" json:"forms"`
-	Harmony []Progression `toml:"harmony" json:"-"`
-	// Cells multiplies the weight of rhythm cells by name; a cell that is not
-	// named counts 1, one with weight 0 is left out.
-	Cells map[string]float64 `toml:"cells" json:"-"`
-	// Families multiplies the weight of melodic shapes by family.
-	Families map[string]float64 `toml:"families" json:"-"`
-	Rhythm   Rhythm             `toml:"rhythm" json:"-"`
-	Melody   Melody             `toml:"melody" json:"-"`
-	Marks    Marks              `toml:"marks" json:"-"`
-	Band     Band               `toml:"band" json:"-"`
+	// Minor is how much rarer a minor key is than a major one, 1 for not at all.
+	Minor float64 `toml:"minor" json:"-"`
+
+	Meters []Meter `toml:"meter" json:"meters"`
+	Forms  []Form  `toml:"form" json:"forms"`
+	Rhythm Rhythm  `toml:"rhythm" json:"-"`
+	Marks  Marks   `toml:"marks" json:"-"`
+	Band   Band    `toml:"band" json:"-"`
 }
 
 // A Meter is one of a style's meters.
@@ -50,6 +52,8 @@ type Meter struct {
 	Words  string  `toml:"words" json:"words"`   // the tempo word printed
 	// Onsets is how many notes a measure of this meter bears at ease.
 	Onsets float64 `toml:"onsets" json:"-"`
+	// Load is how much a read in this meter bears against the style's others. 0 counts as 1.
+	Load float64 `toml:"load" json:"-"`
 }
 
 // A Form is a piece's plan: its sections in order.
@@ -59,20 +63,21 @@ type Form struct {
 	Sections []Section `toml:"section" json:"sections"`
 }
 
-// A Section is a strain or verse. Plans are phrase plans, one of which is drawn; see
-// ParsePlan.
+// A Section is a strain or verse.
 type Section struct {
-	Name    string   `toml:"name" json:"name"`
-	Plans   []string `toml:"plans" json:"plans"`
-	Key     string   `toml:"key" json:"key"`         // "tonic", "subdominant", "dominant" or "relative"
-	Dynamic string   `toml:"dynamic" json:"dynamic"` // at its start
+	Name     string `toml:"name" json:"name"`
+	Measures int    `toml:"measures" json:"measures"` // 4 to 64
+	// Ends is "half" where it ends on the dominant, "" where it closes on the tonic.
+	Ends    string `toml:"ends" json:"ends,omitempty"`
+	Key     string `toml:"key" json:"key"`         // "tonic", "subdominant", "dominant" or "relative"
+	Dynamic string `toml:"dynamic" json:"dynamic"` // at its start
 	// Again is the dynamic of the second time through, "" for the same.
 	Again   string `toml:"again" json:"again,omitempty"`
 	Repeat  bool   `toml:"repeat" json:"repeat"`
 	Endings bool   `toml:"endings" json:"endings,omitempty"` // first and second endings
 	// Of names an earlier section that this one plays again, note for note.
 	Of string `toml:"of" json:"of,omitempty"`
-	// From names an earlier section whose phrases the plans may take up.
+	// From names an earlier section that this one opens like.
 	From  string `toml:"from" json:"-"`
 	Words string `toml:"words" json:"words,omitempty"` // printed at its start: "Trio"
 	// Character bends melody and band: "" plain, "smooth", "break" (high against low).
@@ -84,61 +89,9 @@ type Section struct {
 	Letter bool `toml:"letter" json:"-"`
 }
 
-// A Progression is the chords of a four-measure phrase, one word a measure; "ii-V7"
-// is two chords in one measure.
-type Progression struct {
-	Mode    string  `toml:"mode"`    // "major" or "minor"
-	Cadence string  `toml:"cadence"` // "half", "open", "close" or "on"
-	Chords  string  `toml:"chords"`
-	Weight  float64 `toml:"weight"`
-	// Level is the rung from which it may be used.
-	Level int `toml:"level"`
-	// Middle keeps it to new phrases inside a section, where a piece leaves home.
-	Middle bool `toml:"middle"`
-}
-
-// Melody says how lines go in a style.
-type Melody struct {
-	Repeat float64 `toml:"repeat"` // weight of repeating the note from figure to figure, a step is 1
-	Third  float64 `toml:"third"`  // of skipping a third, and so on
-	Fourth float64 `toml:"fourth"`
-	Fifth  float64 `toml:"fifth"`
-	Wide   float64 `toml:"wide"` // sixths and octaves
-	// Leaning is the weight of a note that leans on a strong beat from above its chord
-	// note, against a note of the chord.
-	Leaning float64 `toml:"leaning"`
-	// Turn is the weight of a short note that turns back by step, against one that goes
-	// on; 0 counts as 1.
-	Turn float64 `toml:"turn"`
-	Arch float64 `toml:"arch"` // how much lower phrases start and end: share of the range
-	Wave float64 `toml:"wave"` // how far lines wave about the arch: share of the range
-	Pull float64 `toml:"pull"` // how strongly lines follow the arch
-}
-
-// Rhythm says what kinds of cells a style likes; each factor multiplies a cell's weight.
+// Rhythm says what a style adds to the rhythms of its tunes.
 type Rhythm struct {
-	Rests       float64 `toml:"rests"`       // for a rest inside or after a figure
-	Syncopation float64 `toml:"syncopation"` // for a note held over a beat it did not start on
-	// Closing is the weight of ending a phrase in a rest, a full last note being 1. Below
-	// 1 last notes are full and stand on the downbeat; from 1 on the middle of the
-	// measure will do.
-	Closing float64 `toml:"closing"`
-	Mixed   float64 `toml:"mixed"`   // for a third note value in a cell, and for a short note before a longer one
-	Graces  float64 `toml:"graces"`  // for each note with grace notes
-	Plain   float64 `toml:"plain"`   // for each level that the cell lies off the rung's middle
-	Pickup  float64 `toml:"pickup"`  // share of phrases inside a section that set in before the barline
-	Lead    float64 `toml:"lead"`    // share of pieces that begin so
-	Palette int     `toml:"palette"` // how many cells a section is mostly made of
-	Stray   float64 `toml:"stray"`   // for a cell outside the palette
-	Fewest  int     `toml:"fewest"`  // notes in a measure inside a phrase, from the third rung on
-	Long    float64 `toml:"long"`    // share of measures with a note of a beat or more
-	// Calm is how many notes a section's first phrase and its returns bear, against what
-	// is asked of the section; the others bear as many more. 0 counts as 1.
-	Calm float64 `toml:"calm"`
-	// Answer is the weight of a phrase whose third measure takes up the first, against one
-	// that goes on; 0 counts as 1.
-	Answer float64 `toml:"answer"`
-	Known  float64 `toml:"known"` // share of new measures that take the rhythm of an earlier one
+	Graces float64 `toml:"graces"` // share of the places for grace notes that have them
 }
 
 // Marks says which marks the style writes.
@@ -220,3 +173,6 @@ func placed(file string, b []byte, err error) error {
 	}
 	return fmt.Errorf("%s: %w", file, err)
 }
+
+// Learned reports what was learned of the style's tunes.
+func (s *Sheet) Learned() (*idiom.Idiom, error) { return idiom.Shipped(s.Tunes) }

@@ -277,3 +277,38 @@ func ExampleKey_DominantSeventh() {
 	fmt.Println(k.DominantSeventh(), k.DominantSeventh().Tones())
 	// Output: D7 [D F# A C]
 }
+
+// The scales of minor are common practice; in major all are one.
+func TestScalesOfAKey(t *testing.T) {
+	for _, c := range []struct{ key, natural, harmonic, melodic string }{
+		{"A minor", "A B C D E F G A", "A B C D E F G# A", "A B C D E F# G# A"},
+		{"G minor", "G A Bb C D Eb F G", "G A Bb C D Eb F# G", "G A Bb C D E F# G"},
+		{"Eb", "Eb F G Ab Bb C D Eb", "Eb F G Ab Bb C D Eb", "Eb F G Ab Bb C D Eb"},
+	} {
+		k, err := ParseKey(c.key)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for i, degree := range []func(int) Class{k.Degree, k.Harmonic, k.Melodic} {
+			var scale []string
+			for n := 1; n <= 8; n++ {
+				scale = append(scale, degree(n).String())
+			}
+			if got, want := strings.Join(scale, " "), []string{c.natural, c.harmonic, c.melodic}[i]; got != want {
+				t.Errorf("%s: got %s, want %s", k, got, want)
+			}
+		}
+	}
+}
+
+func TestSignatureInWords(t *testing.T) {
+	for key, want := range map[string]string{"C": "no sharps or flats", "E minor": "1 sharp", "F": "1 flat", "C minor": "3 flats", "E": "4 sharps"} {
+		k, err := ParseKey(key)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := k.Signature(); got != want {
+			t.Errorf("%s: got %q, want %q", k, got, want)
+		}
+	}
+}

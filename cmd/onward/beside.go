@@ -28,8 +28,8 @@ func (o *besideOptions) besideFlags(cmd *cobra.Command) {
 }
 
 func (o *besideOptions) checkBeside() error {
-	if o.NoStand && (o.Stand || o.Listen != "" || o.LAN) {
-		return askedf("--no-stand: leave it out, or --stand, --listen and --lan")
+	if o.NoStand && (o.Stand || o.Listen != "" || o.LAN || o.PageQuits) {
+		return askedf("--no-stand: leave it out, or --stand, --listen, --lan and --page-quits")
 	}
 	return nil
 }
@@ -46,7 +46,7 @@ func (o *besideOptions) putUp(ctx context.Context, e *env, s *session.Session) (
 	if err != nil {
 		return nil, err
 	}
-	page, err := stand.New(s, l)
+	page, err := o.page(s, l)
 	if err != nil {
 		l.Close()
 		return nil, err

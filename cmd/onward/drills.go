@@ -5,11 +5,11 @@ import (
 	"context"
 	"fmt"
 	"io"
-	"os"
 	"strings"
 	"time"
 
 	"onward/cmd/internal/journal"
+	"onward/cmd/internal/userfile"
 	"onward/compose"
 	"onward/compose/figure"
 	"onward/compose/score"
@@ -84,7 +84,7 @@ func (r *drillReader) learn(d *drilled) {
 func (r *drillReader) one(name string) (*drilled, error) {
 	switch {
 	case strings.HasSuffix(name, ".toml"):
-		text, err := os.ReadFile(name)
+		text, err := userfile.Read(r.ctx, name, userfile.MaxVocabulary)
 		if err != nil {
 			return nil, unreadable("vocabulary", name, err)
 		}

@@ -50,8 +50,10 @@ type env struct {
 	// keys reads the terminal key by key until done is called; errNoTerminal where in
 	// is none.
 	keys func() (pressed <-chan key, done func(), err error)
-	// begin starts a take in a process of its own.
-	begin func(ctx context.Context, r *live.Roll, sink string) (take, error)
+	// begin starts a take in a process of its own, which keeps it by the note; see keepBeside.
+	begin func(ctx context.Context, r *live.Roll, sink, note string) (take, error)
+	// takesUp says that the journal is opened for the first time in this invocation.
+	takesUp bool
 }
 
 // A take is a take under way; see live.Take.
@@ -113,6 +115,10 @@ func (e *env) openJournal(ctx context.Context, path string) (*journal.Journal, e
 	if err != nil {
 		return nil, err
 	}
+	if e.takesUp {
+		e.takesUp = false
+		e.takeUp(ctx, all)
+	}
 	own, fresh, err := all.As(ctx, e.player)
 	if err == nil && fresh {
 		err = e.welcome(ctx, own)
@@ -122,6 +128,20 @@ func (e *env) openJournal(ctx context.Context, path string) (*journal.Journal, e
 		return nil, err
 	}
 	return own, nil
+}
+
+// takeUp adds the takes that lie beside the journal to it, and says so.
+func (e *env) takeUp(ctx context.Context, j *journal.Journal) {
+	for _, up := range j.TakeUp(ctx) {
+		switch {
+		case up.Err == nil:
+			fmt.Fprintf(e.err, "a take that had ended without entering the journal is in it now, out of %s\n", up.Path)
+		case up.Aside != "":
+			fmt.Fprintf(e.err, "onward: %v: a take that cannot be taken up; it lies aside now, as %s\n", up.Err, up.Aside)
+		default:
+			fmt.Fprintf(e.err, "onward: %v: the take in %s could not be taken up now; the next start tries again\n", up.Err, up.Path)
+		}
+	}
 }
 
 // withJournal opens the journal as openJournal does, for what is asked of it.

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"fmt"
 	"io/fs"
 	"os"
@@ -11,6 +12,7 @@ import (
 	"time"
 
 	"onward/cmd/internal/journal"
+	"onward/cmd/internal/userfile"
 	"onward/compose"
 	"onward/compose/musicxml"
 	"onward/compose/score"
@@ -39,7 +41,7 @@ func (r *drillReader) exercises(name string) (*drilled, error) {
 	if !info.IsDir() {
 		return r.exercise(name)
 	}
-	names, err := exercisesIn(name)
+	names, err := exercisesIn(r.ctx, name)
 	if err != nil {
 		return nil, err
 	}
@@ -102,12 +104,14 @@ func firstLine(err error) string {
 
 // exercisesIn lists the exercises in a folder and the folders in it, in order of name;
 // what begins with a dot is passed over.
-func exercisesIn(folder string) ([]string, error) {
+func exercisesIn(ctx context.Context, folder string) ([]string, error) {
 	var names []string
 	err := filepath.WalkDir(folder, func(path string, e fs.DirEntry, err error) error {
 		switch hidden := strings.HasPrefix(e.Name(), ".") && path != folder; {
 		case err != nil:
 			return unreadable("exercises", path, err)
+		case ctx.Err() != nil:
+			return ctx.Err()
 		case e.IsDir() && hidden:
 			return fs.SkipDir
 		case e.IsDir() || hidden || !slices.Contains(exerciseKinds, strings.ToLower(filepath.Ext(path))):
@@ -160,16 +164,12 @@ func (r *drillReader) exercise(name string) (*drilled, error) {
 // left out.
 func (r *drillReader) openScore(name string) (*score.Score, error) {
 	r.scores++
-	f, err := os.Open(name)
+	f, err := userfile.Open(r.ctx, name, userfile.MaxScore)
 	if err != nil {
 		return nil, unreadable("exercises", name, err)
 	}
 	defer f.Close()
-	info, err := f.Stat()
-	if err != nil {
-		return nil, unreadable("exercises", name, err)
-	}
-	lines, err := musicxml.ReadLinesFile(name, f, info.Size())
+	lines, err := musicxml.ReadLinesFile(name, f, f.Size())
 	if err != nil {
 		return nil, asked(err, whatToGive)
 	}
@@ -179,7 +179,7 @@ func (r *drillReader) openScore(name string) (*score.Score, error) {
 // openMIDI reads a MIDI file's line and says which that is, and what the file left open.
 func (r *drillReader) openMIDI(name string) (*score.Score, error) {
 	r.tracks++
-	f, err := os.Open(name)
+	f, err := userfile.Open(r.ctx, name, userfile.MaxMIDI)
 	if err != nil {
 		return nil, unreadable("exercises", name, err)
 	}

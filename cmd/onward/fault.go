@@ -7,6 +7,7 @@ import (
 
 	"onward/cmd/internal/journal"
 	"onward/compose"
+	"onward/compose/warmup"
 )
 
 // An askedError is something that the player asked and that cannot be done as asked.
@@ -34,6 +35,31 @@ func asked(err error, mend string) error {
 
 // askedf is asked with an error of its own.
 func askedf(format string, args ...any) error { return asked(fmt.Errorf(format, args...), "") }
+
+// A publicError may be said on a page that others see: see session.State.Public.
+type publicError struct {
+	error
+	words string
+}
+
+// Public is what may be said.
+func (e publicError) Public() string { return e.words }
+
+func (e publicError) Unwrap() error { return e.error }
+
+// public lets others see the errors that speak of what was asked for and of nothing that lies
+// in the player's files.
+func public(err error) error {
+	var read *compose.RequestError
+	var warm *warmup.RequestError
+	switch {
+	case errors.As(err, &read):
+		return publicError{err, read.Error()}
+	case errors.As(err, &warm):
+		return publicError{err, warm.Error()}
+	}
+	return err
+}
 
 // An exitError ends the program with its code; all has been said.
 type exitError int

@@ -1,7 +1,7 @@
 package main
 
 import (
-	"context"
+	"database/sql"
 	"io"
 	"net/http"
 	"os"
@@ -31,6 +31,12 @@ func TestFaults(t *testing.T) {
 		"screen killed":               screenKilled,
 		"screen stopped":              screenStopped,
 		"take stopped":                takeStopped,
+		"screen ended by Ctrl-\\":     screenQuit,
+		"two Ctrl-C at once":          twoInterrupts,
+		"journal locked":              journalLocked,
+		"journal removed":             journalRemoved,
+		"take killed":                 takeKilled,
+		"screen and take killed":      screenAndTakeKilled,
 		"terminal gone":               terminalGone,
 		"stand gone":                  standGone,
 		"output disk full":            outputDiskFull,
@@ -59,6 +65,64 @@ func screenKilled(t *testing.T) {
 	r := rehearse(t).start().until(midway)
 	r.cmd.Process.Kill()
 	r.ended(-1).silent().right(0)
+	r.takenUp(journal.KeptGoing)
+}
+
+// The terminal's Ctrl-\ ends the screen with all its goroutines told.
+func screenQuit(t *testing.T) {
+	r := rehearse(t)
+	r.cmd.Args = append(r.cmd.Args, "--plain")
+	far := r.terminal()
+	r.start().until(midway)
+	if _, err := far.Write([]byte{0x1c}); err != nil {
+		t.Fatal(err)
+	}
+	r.ended(2).silent().right(0)
+	r.takenUp(journal.KeptGoing)
+}
+
+// The second Ctrl-C ends the screen while the first is being obeyed.
+func twoInterrupts(t *testing.T) {
+	r := rehearse(t).start().until(midway)
+	r.cmd.Process.Signal(os.Interrupt)
+	time.Sleep(10 * time.Millisecond)
+	r.cmd.Process.Signal(os.Interrupt)
+	r.cmd.Wait()
+	r.silent().has(journal.Left)
+}
+
+// Another program holds the journal for longer than this one waits for it.
+func journalLocked(t *testing.T) {
+	r := rehearse(t).start().until(midway)
+	db, err := sql.Open("sqlite", filepath.Join(r.dir, "j.db"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	holder, err := db.Conn(t.Context())
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := holder.ExecContext(t.Context(), "BEGIN IMMEDIATE"); err != nil {
+		t.Fatal(err)
+	}
+	r.ended(exitRequest).silent().right(0)
+	r.says("The end.", "another program has held it for 5s", "the take is not lost: it is in", "j.db.take-")
+	if _, err := holder.ExecContext(t.Context(), "ROLLBACK"); err != nil {
+		t.Fatal(err)
+	}
+	r.takenUp(journal.KeptGoing)
+}
+
+// The journal's file is removed: another one is begun, with the read and its take.
+func journalRemoved(t *testing.T) {
+	r := rehearse(t).start().until(midway)
+	if err := os.Remove(filepath.Join(r.dir, "j.db")); err != nil {
+		t.Fatal(err)
+	}
+	r.ended(exitFine).silent().right(0)
+	r.says("onward: the journal's file was removed or replaced", "j.db now has this read and its take", "The end.")
+	r.has(journal.KeptGoing)
 }
 
 // A screen that is stopped and goes on tells the end; the band has not waited.
@@ -79,7 +143,27 @@ func takeStopped(t *testing.T) {
 	on := r.ears.now()
 	syscall.Kill(take, syscall.SIGCONT)
 	r.ended(exitFine).silent().right(on)
-	r.says("The end.", "this machine held the band up for", "it went on where it would have been, at measure")
+	r.says("The end.", "this machine held the band up for 3.", "it went on where it would have been")
+}
+
+// The band's own process is killed: what it left sounding is silenced at once.
+func takeKilled(t *testing.T) {
+	r := rehearse(t).start().until(midway)
+	syscall.Kill(r.takePID(), syscall.SIGKILL)
+	r.hushedAt(r.ears.now())
+	r.ended(exitFault).silent()
+	r.says("onward: take: the player ended without a report (signal: killed)")
+}
+
+// Both are killed, and nobody is left but the process that watches the take.
+func screenAndTakeKilled(t *testing.T) {
+	r := rehearse(t).start().until(midway)
+	take := r.takePID()
+	r.cmd.Process.Kill()
+	r.cmd.Wait()
+	syscall.Kill(take, syscall.SIGKILL)
+	r.hushedAt(r.ears.now())
+	r.silent()
 }
 
 func terminalGone(t *testing.T) {
@@ -89,20 +173,13 @@ func terminalGone(t *testing.T) {
 	far.Close()
 	r.cmd.Wait() // it outlives its terminal by the take, which it keeps
 	r.silent().right(0)
-	j, err := journal.Open(t.Context(), filepath.Join(r.dir, "j.db"), time.Now)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer j.Close()
-	if takes, err := j.Takes(t.Context(), 2); err != nil || len(takes) != 1 || takes[0].Outcome != journal.KeptGoing {
-		t.Errorf("takes %+v, %v", takes, err)
-	}
+	r.has(journal.KeptGoing)
 }
 
 // A stand's page that is closed in the middle of the take, and one that takes nothing more.
 func standGone(t *testing.T) {
 	r := rehearse(t)
-	r.cmd.Args = slices.Replace(r.cmd.Args, 1, 2, "stand")
+	r.cmd.Args = slices.Replace(r.cmd.Args, 1, 2, "stand", "--page-quits")
 	told, err := os.Create(filepath.Join(r.dir, "told"))
 	if err != nil {
 		t.Fatal(err)
@@ -182,7 +259,7 @@ func journalDiskFull(t *testing.T) {
 	if _, err := os.Stat(filepath.Join(r.dir, "filled")); err != nil {
 		t.Fatal("the disk was not filled in time")
 	}
-	r.says("The end.", "onward: journal ", "the disk is full (add a take of read 1")
+	r.says("The end.", "onward: journal ", "the disk is full (import the take that ended")
 }
 
 // In a time namespace the two clocks of the kernel that go on are far apart, so a take
@@ -225,15 +302,7 @@ func portGoneForGood(t *testing.T) {
 	r.ears.shut()
 	r.ended(exitFault)
 	r.says("measure 8 of 8", "onward: take: ", "if notes hang, switch the instrument off and on")
-	j, err := journal.Open(context.Background(), filepath.Join(r.dir, "j.db"), time.Now)
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer j.Close()
-	all, err := j.Takes(context.Background(), 10)
-	if err != nil || len(all) != 1 || all[0].Outcome != journal.Failed {
-		t.Errorf("takes %+v, %v", all, err)
-	}
+	r.has(journal.Failed)
 }
 
 // A player who leaves twice, with the port refusing: nothing hangs.

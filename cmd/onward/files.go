@@ -2,6 +2,7 @@ package main
 
 import (
 	"bytes"
+	"context"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -11,6 +12,7 @@ import (
 	"path/filepath"
 	"strings"
 
+	"onward/cmd/internal/userfile"
 	"onward/compose"
 	"onward/compose/musicxml"
 	"onward/midi/band"
@@ -166,7 +168,7 @@ func (o *requestOptions) name(m *made) (string, error) {
 // free reports whether the folder has no read of the name, or this very one.
 func (o *requestOptions) free(name, identity string) (bool, error) {
 	path := filepath.Join(o.Out, name)
-	text, err := os.ReadFile(path + documentSuffix)
+	text, err := userfile.Read(context.Background(), path+documentSuffix, userfile.MaxScore)
 	if err == nil {
 		var there struct {
 			Identity struct {

@@ -45,8 +45,8 @@ const reportTo = "ONWARD_REPORT"
 func reporting() {
 	e := thisMachine()
 	begin := e.begin
-	e.begin = func(ctx context.Context, r *live.Roll, sink string) (take, error) {
-		t, err := begin(ctx, r, sink)
+	e.begin = func(ctx context.Context, r *live.Roll, sink, note string) (take, error) {
+		t, err := begin(ctx, r, sink, note)
 		return reported{t}, err
 	}
 	os.Exit(run(context.Background(), e, os.Args[1:]))

@@ -32,8 +32,8 @@ func TestTakeOfAClosedTerminal(t *testing.T) {
 			}
 			held := make(chan struct{})
 			begin := s.begin
-			s.env.begin = func(ctx context.Context, r *live.Roll, sink string) (take, error) {
-				taken, err := begin(ctx, r, sink)
+			s.env.begin = func(ctx context.Context, r *live.Roll, sink, note string) (take, error) {
+				taken, err := begin(ctx, r, sink, note)
 				if c.name == "lines" {
 					hangUp()
 				}

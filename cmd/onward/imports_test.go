@@ -31,14 +31,14 @@ type row struct {
 var order = []row{
 	{reason: "the alphabet: pitch, time and sampling know nothing of each other, so rhythm never asks for a pitch",
 		packages: map[string][]string{"theory": nil, "rhythm": nil, "compose/lattice": nil}},
-	{reason: "written music is made of pitches and times, and of nothing that makes or plays it",
-		packages: map[string][]string{"compose/score": nil}},
+	{reason: "written music is made of pitches and times, and of nothing that makes or plays it; what was learned of tunes needs neither",
+		packages: map[string][]string{"compose/score": nil, "compose/idiom": nil}},
 	{reason: "what a score is read from, written to, heard in, or turned into, each without the others",
-		packages: map[string][]string{"compose/figure": {toml}, "compose/musicxml": nil, "midi/timeline": nil}},
-	{reason: "the ladder, the warm-up and the sheets speak of figures; the file writer and the player share one timeline, but not each other",
-		packages: map[string][]string{"compose/ladder": {toml}, "compose/warmup": nil, "styles": {toml}, "midi/file": {gomidi}, "midi/live": {system}}},
-	{reason: "the composer, the survey of real parts and the ladder's model of the player ask all of these and play nothing; a take is written down from its timeline alone",
-		packages: map[string][]string{"compose": nil, "compose/progress": nil, "compose/survey": nil, "midi/transcribe": nil}},
+		packages: map[string][]string{"compose/figure": {toml}, "compose/musicxml": nil, "compose/tune": nil, "midi/timeline": nil}},
+	{reason: "the ladder, the warm-up and the sheets speak of figures, the critic of whole tunes; the file writer and the player share one timeline, but not each other",
+		packages: map[string][]string{"compose/critic": nil, "compose/ladder": {toml}, "compose/warmup": nil, "styles": {toml}, "midi/file": {gomidi}, "midi/live": {system}}},
+	{reason: "the composer, what it learns its idioms by, the survey of real parts and the ladder's model of the player ask all of these and play nothing; a take is written down from its timeline alone",
+		packages: map[string][]string{"compose": nil, "compose/fit": {"gonum.org/v1/gonum"}, "compose/progress": nil, "compose/survey": nil, "midi/transcribe": nil}},
 	{reason: "the band follows a read that is already composed",
 		packages: map[string][]string{"midi/band": nil}},
 	{reason: "the doors to the world: ports, loudspeaker, disk and page; no music is decided here",
@@ -47,6 +47,7 @@ var order = []row{
 			"midi/synth":                {"github.com/sinshu/go-meltysynth", "github.com/gen2brain/malgo", system},
 			"cmd/internal/journal":      {"modernc.org/sqlite"},
 			"cmd/internal/session":      nil,
+			"cmd/internal/userfile":     nil,
 			"cmd/internal/room/unasked": nil, // ahead of Bubble Tea, so it imports nothing
 		}, impure: true},
 	{reason: "screens show where the practice is, and hold no music",
@@ -55,8 +56,8 @@ var order = []row{
 			"cmd/internal/stand":  {"rsc.io/qr"},
 			"cmd/internal/report": {"gonum.org/v1/plot"},
 		}, impure: true},
-	{reason: "the verbs tie everything together, so nothing may hang on them",
-		packages: map[string][]string{"cmd/onward": {"github.com/spf13/cobra", "golang.org/x/term", system}}, impure: true},
+	{reason: "the verbs tie everything together, so nothing may hang on them; so does the command that learns the idioms",
+		packages: map[string][]string{"cmd/onward": {"github.com/spf13/cobra", "github.com/spf13/pflag", "golang.org/x/term", system}, "cmd/fit": nil}, impure: true},
 }
 
 const (

@@ -37,7 +37,7 @@ and keys that slip oftener than the rest, and what was proposed last.`,
 		Args: cobra.NoArgs,
 		RunE: func(cmd *cobra.Command, _ []string) error {
 			o.Journal = *path
-			if err := o.check(cmd); err != nil {
+			if err := o.check(); err != nil {
 				return err
 			}
 			if do != nil {
@@ -53,12 +53,10 @@ and keys that slip oftener than the rest, and what was proposed last.`,
 	return cmd
 }
 
-func (o *journalOptions) check(cmd *cobra.Command) error {
+func (o *journalOptions) check() error {
 	switch {
 	case o.Weeks < 1 || o.Weeks > 520:
 		return askedf("--weeks %d: write 1 to 520", o.Weeks)
-	case cmd.Flags().Changed("html") && o.HTML == "":
-		return askedf(`--html "": give the path of the page to write`)
 	case o.HTML != "" && o.JSON:
 		return askedf("--html and --json: choose one")
 	}

@@ -177,7 +177,6 @@ func TestJournalRefusals(t *testing.T) {
 	for args, want := range map[string]string{
 		"journal --weeks 0":                        "--weeks 0: write 1 to 520",
 		"journal --html":                           "flag needs an argument",
-		"journal --html= ":                         "give the path of the page",
 		"journal --html x.html --json":             "choose one",
 		"journal now":                              "unknown command",
 		"journal import":                           "accepts 1 arg",

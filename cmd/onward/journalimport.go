@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"onward/cmd/internal/journal"
+	"onward/cmd/internal/userfile"
 
 	"github.com/spf13/cobra"
 )
@@ -30,7 +31,7 @@ takes that are marked here keep their marks.`,
 }
 
 func runImport(ctx context.Context, e *env, name, path string) (err error) {
-	f, err := os.Open(name)
+	f, err := userfile.Open(ctx, name, userfile.MaxExport)
 	if err != nil {
 		return unreadable("file", name, err)
 	}

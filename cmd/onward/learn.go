@@ -55,14 +55,6 @@ holds the figures alone.`,
 		},
 		RunE: func(cmd *cobra.Command, files []string) error {
 			o.Files, o.Journal = files, *journal
-			if o.Save == "" && cmd.Flags().Changed("save") {
-				return askedf(`--save "": write a name, or a file that ends in .toml`)
-			}
-			for flag, value := range map[string]string{"part": o.Part, "track": o.Track} {
-				if value == "" && cmd.Flags().Changed(flag) {
-					return askedf(`--%s "": write a number or a name`, flag)
-				}
-			}
 			if o.Save == knownFigures {
 				return askedf("--save %s: this name means all that you know: choose another", o.Save)
 			}

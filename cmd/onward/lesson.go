@@ -35,11 +35,12 @@ func (f *performance) Keep(ctx context.Context, marks []session.Mark, stopped in
 			kept.Slips = append(kept.Slips, journal.Slip{Measure: i, Pitch: m.Pitch, Rhythm: m.Rhythm})
 		}
 	}
-	j := f.studio.journal
-	if err := f.keepTake(ctx); err != nil {
+	// What kept the journal from taking it, a full disk perhaps, may be mended by now.
+	if _, err := f.taken.keepAgain(ctx); err != nil {
 		return nil, err
 	}
-	if err := j.Mark(ctx, f.take, kept); err != nil {
+	j := f.studio.journal
+	if err := j.Mark(ctx, f.taken.id, kept); err != nil {
 		return nil, err
 	}
 	l := f.lesson(marks, stopped)
@@ -55,7 +56,7 @@ func (f *performance) Keep(ctx context.Context, marks []session.Mark, stopped in
 	if err != nil {
 		return nil, err
 	}
-	return l, j.KeepProposal(ctx, journal.Proposal{TakeID: f.take, Style: m.Style.Name, Rung: p.Rung, Coverage: p.Coverage,
+	return l, j.KeepProposal(ctx, journal.Proposal{TakeID: f.taken.id, Style: m.Style.Name, Rung: p.Rung, Coverage: p.Coverage,
 		New: p.New, Percent: p.Percent, Pressure: p.Pressure, Wanted: wanted, Why: strings.Join(p.Why, "\n")})
 }
 
@@ -210,12 +211,12 @@ func rhythmWords(cell *rhythm.Cell) string {
 
 // Offer is session.Studio's.
 func (p *practice) Offer(ctx context.Context) (*session.Offer, error) {
-	offer, err := p.named()
+	offer, err := p.named(ctx)
 	if err == nil {
 		err = p.withJournal(ctx, func(j *journal.Journal) error { return p.offer(ctx, j, &offer) })
 	}
 	p.begun(err)
-	return &offer, err
+	return &offer, public(err)
 }
 
 // offer puts in what the journal proposes.
@@ -233,7 +234,7 @@ func (p *practice) offer(ctx context.Context, j *journal.Journal, offer *session
 	}
 	offer.ByStyle = map[string]session.Choice{}
 	for _, s := range offer.Styles {
-		sheet, _, err := openStyle(cmp.Or(p.sheets[s.ID], s.ID))
+		sheet, _, err := openStyle(ctx, cmp.Or(p.sheets[s.ID], s.ID))
 		if err != nil {
 			return err
 		}
@@ -264,15 +265,18 @@ func (p *practice) asked(c session.Choice) session.Choice {
 	return c
 }
 
+// styleAsked is the style that the flags name, as it is listed: never the path of a sheet.
+func (p *practice) styleAsked() string {
+	for name := range p.sheets {
+		return name
+	}
+	return p.o.Style
+}
+
 // styleNow is the style that is proposed: the one asked for, else the other than last time.
 func (p *practice) styleNow(c *climb) string {
-	for name, path := range p.sheets {
-		if path == p.o.Style {
-			return name
-		}
-	}
-	if p.o.styled || c.last == nil {
-		return p.o.Style
+	if len(p.sheets) > 0 || p.o.styled || c.last == nil {
+		return p.styleAsked()
 	}
 	names := styles.Names()
 	return names[(slices.Index(names, c.last.Style)+1)%len(names)]

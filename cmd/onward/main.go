@@ -54,9 +54,13 @@ const (
 
 // run does what the arguments ask and reports the exit code. An error has been said.
 func run(ctx context.Context, e *env, args []string) int {
+	e.takesUp = true
 	root, begun := newRoot(e)
-	root.SetArgs(args)
-	err := root.ExecuteContext(ctx)
+	args, err := joinValues(root, args)
+	if err == nil {
+		root.SetArgs(args)
+		err = root.ExecuteContext(ctx)
+	}
 	if err != nil && !*begun { // cobra's own: an unknown verb, flag or number of files
 		err = asked(err, "`onward --help` lists the verbs, `onward VERB --help` its flags")
 	}

@@ -21,34 +21,76 @@ func tellBand(b *strings.Builder, roll *live.Roll, report live.Report) {
 
 // bandWords say what befell the band in a take, if anything did.
 func bandWords(roll *live.Roll, report live.Report) (words []string) {
-	for _, m := range report.Mishaps {
-		words = append(words, mishapWords(roll, m))
+	for _, what := range []string{live.Asleep, live.HeldUp, live.PortLost, live.PortRefused} {
+		if w := mishapWords(roll, what, report.Mishaps); w != "" {
+			words = append(words, w)
+		}
 	}
 	switch {
 	case len(words) > 0 && report.Dropped > 0:
 		words = append(words, count(report.Dropped, "note")+" left out meanwhile")
 	case len(words) == 0 && report.Dropped+report.VeryLate+report.Hopeless > 0:
-		words = append(words, fmt.Sprintf("this machine was busy: %s came late, %d were left out (%s)",
-			count(report.VeryLate+report.Hopeless, "event"), report.Dropped, report.Clock))
+		words = append(words, fmt.Sprintf("this machine was busy: %s came late, %s left out (%s)",
+			count(report.VeryLate+report.Hopeless, "event"), count(report.Dropped, "note"), report.Clock))
 	}
 	return words
 }
 
-// mishapWords says what befell a take, and in which measures.
-func mishapWords(roll *live.Roll, m live.Mishap) string {
-	from, to := placeAt(roll, m.From), placeAt(roll, m.To)
-	took := (m.To - m.From).Round(100 * time.Millisecond)
-	switch m.What {
-	case live.PortLost:
-		return fmt.Sprintf("the MIDI port was gone for %v, from %s to %s; the band counted on", took, from, to)
-	case live.PortRefused:
-		return fmt.Sprintf("the MIDI port took some messages late or not at all, from %s to %s", from, to)
-	case live.HeldUp:
-		return fmt.Sprintf("this machine held the band up for %v at %s; it went on where it would have been, at %s", took, from, to)
-	case live.Asleep:
-		return fmt.Sprintf("this machine slept for %v at %s; the band went on where it would have been, at %s", took, from, to)
+// mostTold is how many mishaps of a kind are told each by itself; more are summed up.
+const mostTold = 8
+
+// mishapWords says what of a kind befell a take, how often, for how long and in which
+// measures; "" if nothing did.
+func mishapWords(roll *live.Roll, what string, mishaps []live.Mishap) string {
+	var each []string
+	times, took, from, to := 0, time.Duration(0), "", ""
+	for _, m := range mishaps {
+		if m.What != what {
+			continue
+		}
+		times += m.Times
+		took += m.Took
+		at := placeAt(roll, m.From)
+		if from == "" {
+			from = at
+		}
+		to = placeAt(roll, m.To)
+		each = append(each, lengthOf(m.Took)+" at "+at)
 	}
-	return m.String()
+	if times == 0 {
+		return ""
+	}
+	span := "from " + from + " to " + to
+	if from == to {
+		span = "at " + from
+	}
+	lasted := "for " + lengthOf(took) + " " + span
+	if times > 1 {
+		lasted = fmt.Sprintf("%d times, %s in all, %s", times, lengthOf(took), span)
+		if times == len(each) && times <= mostTold {
+			lasted = fmt.Sprintf("%d times, %s in all: %s", times, lengthOf(took), strings.Join(each, ", "))
+		}
+	}
+	switch what {
+	case live.PortLost:
+		return "the MIDI port was gone " + lasted + "; the band counted on"
+	case live.PortRefused:
+		return "the MIDI port took some messages late or not at all, " + span
+	case live.HeldUp:
+		return "this machine held the band up " + lasted + "; it went on where it would have been"
+	}
+	return "this machine slept " + lasted + "; the band went on where it would have been"
+}
+
+// lengthOf says how long something lasted: "60 ms", "1.5 s", "1m5s".
+func lengthOf(d time.Duration) string {
+	switch {
+	case d < time.Second-time.Millisecond/2:
+		return fmt.Sprintf("%d ms", max(1, d.Round(time.Millisecond).Milliseconds()))
+	case d < time.Minute-50*time.Millisecond:
+		return fmt.Sprintf("%.1f s", d.Seconds())
+	}
+	return d.Round(time.Second).String()
 }
 
 // placeAt says where a take is at a time on it.

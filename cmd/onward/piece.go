@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"onward/cmd/internal/journal"
+	"onward/cmd/internal/userfile"
 	"onward/compose"
 	"onward/compose/figure"
 	"onward/compose/ladder"
@@ -47,8 +48,6 @@ func (o *readOptions) checkPiece(cmd *cobra.Command) error {
 	given := cmd.Flags().Changed
 	o.styled = given("style")
 	switch {
-	case given("piece") && o.Piece == "":
-		return askedf(`--piece "": give the path of a MusicXML file`)
 	case o.Piece == "" && given("part"):
 		return askedf("--part %s: it is for --piece FILE; a fresh read has one part", o.Part)
 	case o.Piece == "":
@@ -83,8 +82,8 @@ func (p *printedPiece) identity() string {
 }
 
 // openPiece reads the file and finds the part.
-func (o *pieceOptions) openPiece() (*printedPiece, error) {
-	text, err := os.ReadFile(o.Piece)
+func (o *pieceOptions) openPiece(ctx context.Context) (*printedPiece, error) {
+	text, err := userfile.Read(ctx, o.Piece, userfile.MaxScore)
 	if err != nil {
 		return nil, unreadable("piece", o.Piece, err)
 	}
@@ -122,11 +121,11 @@ func (p *printedPiece) list() string {
 
 // runPiece leads the player through a printed piece as through a read.
 func runPiece(ctx context.Context, e *env, o *readOptions) (err error) {
-	p, err := o.openPiece()
+	p, err := o.openPiece(ctx)
 	if err != nil {
 		return err
 	}
-	opts, err := o.accompaniment(p)
+	opts, err := o.accompaniment(ctx, p)
 	if err != nil {
 		return err
 	}
@@ -138,7 +137,7 @@ func runPiece(ctx context.Context, e *env, o *readOptions) (err error) {
 	if err != nil {
 		return err
 	}
-	r, font, err := o.reading(e)
+	r, font, err := o.reading(ctx, e)
 	if err != nil {
 		return err
 	}
@@ -181,7 +180,7 @@ func runPiece(ctx context.Context, e *env, o *readOptions) (err error) {
 
 // accompaniment settles how the piece is accompanied: where it has no other part, by the
 // style asked for, else by a march or a song, as its tempo is.
-func (o *readOptions) accompaniment(p *printedPiece) (band.PieceOptions, error) {
+func (o *readOptions) accompaniment(ctx context.Context, p *printedPiece) (band.PieceOptions, error) {
 	opts := band.PieceOptions{Tempo: o.Tempo, Options: band.Options{
 		Guide: o.Guide, Click: band.Click(o.Click), CountIn: o.countIn(), Percent: o.Slower.value(),
 	}}
@@ -196,7 +195,7 @@ func (o *readOptions) accompaniment(p *printedPiece) (band.PieceOptions, error) 
 		style = "lyrical"
 	}
 	var err error
-	opts.Style, _, err = openStyle(style)
+	opts.Style, _, err = openStyle(ctx, style)
 	return opts, err
 }
 
@@ -258,7 +257,7 @@ func (o *readOptions) track(p *printedPiece, t *timeline.Timeline, font *synth.F
 func freeTrack(folder, base, identity string) (string, error) {
 	name := base
 	for i := 2; ; i++ {
-		text, err := os.ReadFile(filepath.Join(folder, name+bandSuffix))
+		text, err := userfile.Read(context.Background(), filepath.Join(folder, name+bandSuffix), userfile.MaxMIDI)
 		if err != nil && !os.IsNotExist(err) {
 			return "", unreadable("file", filepath.Join(folder, name+bandSuffix), err)
 		}

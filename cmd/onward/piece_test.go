@@ -171,7 +171,7 @@ func TestPieceRefusals(t *testing.T) {
 		{"read --piece duet.musicxml --part 3", "part 3, Nobody: it has no notes to play"},
 		{"read --piece no.xml", "piece no.xml: no such file"},
 		{"read --piece page.xml", "page.xml: the file is not MusicXML"},
-		{"read --piece .", "piece .: is a directory"},
+		{"read --piece .", "piece .: it is a folder"},
 		{"read --part 1", "--part 1: it is for --piece FILE"},
 		{"read --piece duet.musicxml --part 1 --rung 4", "--rung with --piece: it is for fresh reads"},
 		{"read --piece duet.musicxml --part 1 --seed 4", "--seed with --piece"},

@@ -7,7 +7,6 @@ import (
 	"fmt"
 	"strings"
 	"sync"
-	"time"
 
 	"onward/cmd/internal/journal"
 	"onward/cmd/internal/report"
@@ -27,8 +26,8 @@ type practice struct {
 	o       *readOptions
 	to      found
 	latency latency
-	day     *dayPlan // the plan that is followed, nil for none
-	sheets  map[string]string
+	day     *dayPlan                  // the plan that is followed, nil for none
+	sheets  map[string]string         // the player's own sheet: its path by its name
 	seeded  bool                      // the seed that was given is still to be used
 	first   bool                      // nothing was made yet
 	mu      sync.Mutex                // of what follows: a page may be made while another is kept
@@ -49,6 +48,13 @@ func openPractice(ctx context.Context, e *env, o *readOptions) (*practice, error
 	if p.to, err = e.sinks.try(sink); err != nil {
 		return nil, asked(err, "")
 	}
+	if ownFile(o.Style) {
+		sheet, _, err := openStyle(ctx, o.Style)
+		if err != nil {
+			return nil, err
+		}
+		p.sheets = map[string]string{sheet.Name: o.Style}
+	}
 	err = p.withJournal(ctx, func(j *journal.Journal) error {
 		p.latency, err = o.latencyOption.of(ctx, j, p.to)
 		return err
@@ -61,9 +67,12 @@ func (p *practice) withJournal(ctx context.Context, do func(*journal.Journal) er
 	return p.e.withJournal(ctx, p.o.Journal, do)
 }
 
-// close lets go of the journal.
+// close lets go of the journal. A page that is still being made, as the session has given it
+// up, keeps its own to the end of the process.
 func (p *practice) close() error {
-	p.mu.Lock()
+	if !p.mu.TryLock() {
+		return nil
+	}
 	defer p.mu.Unlock()
 	if p.studio == nil {
 		return nil
@@ -73,7 +82,7 @@ func (p *practice) close() error {
 
 // Make is session.Studio's.
 func (p *practice) Make(ctx context.Context, c session.Choice) (page *session.Page, perform session.Performance, err error) {
-	defer func() { p.begun(err) }()
+	defer func() { p.begun(err); err = public(err) }()
 	switch c.Kind {
 	case session.Pause:
 		return &session.Page{Kind: session.Pause, Title: "Rest", Minutes: c.Minutes, Lines: restLines}, nil, nil
@@ -94,8 +103,13 @@ var restLines = []string{"Put the horn down.", "Rest as long as you played.", "S
 func (p *practice) options(c session.Choice) (*requestOptions, error) {
 	o := p.o.requestOptions
 	o.Rung, o.Instrument, o.Count = c.Rung, c.Instrument, 1
-	if o.Style = c.Style; p.sheets[c.Style] != "" {
-		o.Style = p.sheets[c.Style]
+	switch own := p.sheets[c.Style]; {
+	case own != "":
+		o.Style = own
+	case ownFile(c.Style): // a screen names what is listed, no file
+		return nil, askedf("a style is chosen from those that are listed")
+	default:
+		o.Style = c.Style
 	}
 	o.Seeded = p.seeded
 	if !p.first {
@@ -160,7 +174,7 @@ func (p *practice) perform(ctx context.Context, o *requestOptions, c session.Cho
 			s.close()
 		}
 	}()
-	font, err := o.font()
+	font, err := o.font(ctx)
 	if err != nil {
 		return nil, err
 	}
@@ -211,8 +225,7 @@ type performance struct {
 	made     *made
 	roll     *live.Roll
 	file     string
-	take     int64         // the latest one's in the journal
-	unkept   *journal.Take // the latest one, where the journal could not take it yet
+	taken    *playedTake // the latest one
 }
 
 // page is what a screen shows of the read.
@@ -291,12 +304,11 @@ func writtenFor(page *score.Score, in theory.Instrument) *score.Score {
 
 // Play is session.Performance's.
 func (f *performance) Play(ctx context.Context) (session.Band, error) {
-	started := f.practice.e.now()
-	t, err := f.practice.e.begin(ctx, f.roll, f.practice.to.sink)
+	t, err := f.studio.begin(ctx, f.made.id, f.roll, f.practice.to.sink)
 	if err != nil {
 		return nil, err
 	}
-	return &playing{f, t, started, f.running(t)}, nil
+	return &playing{f, t, f.running(t)}, nil
 }
 
 // running is when the take started, and its beats.
@@ -316,8 +328,7 @@ func (f *performance) running(t take) session.Running {
 // A playing is a take under way.
 type playing struct {
 	*performance
-	take    take
-	started time.Time
+	take    *playedTake
 	running session.Running
 }
 
@@ -327,11 +338,10 @@ func (b *playing) Running() session.Running { return b.running }
 func (b *playing) Wait() (words []string, left bool, err error) {
 	report, err := b.take.Wait()
 	if errors.Is(err, live.ErrHanging) {
-		live.Hush(b.practice.e.sinks.open, b.practice.to.sink)
+		b.practice.e.hush(b.practice.to.sink, b.roll)
 	}
-	over := b.studio.takeOver(b.made.id, b.started, report, err)
-	b.performance.unkept = &over
-	kept := b.keepTake(context.Background())
+	said, kept := b.take.keep(context.Background(), report, err)
+	b.performance.taken, b.made.id = b.take, b.take.read
 	words = bandWords(b.roll, report)
 	if report.Sink != "" {
 		words = append(words, report.Sink)
@@ -339,19 +349,10 @@ func (b *playing) Wait() (words []string, left bool, err error) {
 	if rested := restWords(b.made); rested != "" {
 		words = append(words, "the band "+rested)
 	}
+	if said != "" {
+		words = append(words, said)
+	}
 	return words, report.Left, errors.Join(err, kept)
-}
-
-// keepTake puts the latest take into the journal, unless it is there: what is wrong with the
-// journal, a full disk perhaps, may be mended before the player is done with the marks.
-func (f *performance) keepTake(ctx context.Context) (err error) {
-	if f.unkept == nil {
-		return nil
-	}
-	if f.take, err = f.studio.journal.AddTake(ctx, *f.unkept); err == nil {
-		f.unkept = nil
-	}
-	return err
 }
 
 // Record is session.Studio's.
@@ -373,7 +374,7 @@ func (p *practice) Record(ctx context.Context) (lines []string, err error) {
 const recordWeeks = 4
 
 // named lists what there is to choose.
-func (p *practice) named() (offer session.Offer, err error) {
+func (p *practice) named(ctx context.Context) (offer session.Offer, err error) {
 	for _, name := range styles.Names() {
 		sheet, err := styles.Shipped(name)
 		if err != nil {
@@ -381,13 +382,12 @@ func (p *practice) named() (offer session.Offer, err error) {
 		}
 		offer.Styles = append(offer.Styles, session.Named{ID: name, Words: sheet.Words})
 	}
-	if ownFile(p.o.Style) {
-		sheet, _, err := openStyle(p.o.Style)
+	for name, path := range p.sheets {
+		sheet, _, err := openStyle(ctx, path)
 		if err != nil {
 			return offer, err
 		}
-		p.sheets = map[string]string{sheet.Name: p.o.Style}
-		offer.Styles = append(offer.Styles, session.Named{ID: sheet.Name, Words: sheet.Words})
+		offer.Styles = append(offer.Styles, session.Named{ID: name, Words: sheet.Words})
 	}
 	for _, p := range pressures {
 		offer.Pressures = append(offer.Pressures, session.Named{ID: p.name, Words: p.words})

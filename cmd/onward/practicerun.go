@@ -90,7 +90,7 @@ func (p *practice) enter(s *session.Session) error {
 	if !p.o.direct || p.day != nil {
 		return s.Do(session.Action{Do: session.DoOffer})
 	}
-	c := session.Choice{Kind: session.Read, Style: p.o.Style, Rung: p.o.Rung, Instrument: p.o.Instrument,
+	c := session.Choice{Kind: session.Read, Style: p.styleAsked(), Rung: p.o.Rung, Instrument: p.o.Instrument,
 		Percent: p.o.Slower.value(), Pressure: append([]string{}, p.o.kinds()...), LookOver: p.o.LookOver}
 	if err := s.Do(session.Action{Do: session.DoChoose, Choice: &c}); err != nil {
 		return err

@@ -10,6 +10,7 @@ import (
 	"strings"
 
 	"onward/cmd/internal/journal"
+	"onward/cmd/internal/userfile"
 	"onward/compose"
 	"onward/compose/figure"
 	"onward/compose/musicxml"
@@ -181,7 +182,7 @@ func draftDrills(folder string, piece *printedPiece, page *score.Score) (f *file
 	base := fmt.Sprintf("%s-part-%d-drills", baseName(piece.file), piece.index+1)
 	f = &files{folder: folder, name: base}
 	for i := 2; ; i++ {
-		text, err := os.ReadFile(f.path(pageSuffix))
+		text, err := userfile.Read(context.Background(), f.path(pageSuffix), userfile.MaxScore)
 		if os.IsNotExist(err) || err == nil && bytes.Contains(text, []byte(page.Identity)) {
 			break
 		}

@@ -103,7 +103,7 @@ func (o *readOptions) check(cmd *cobra.Command) error {
 
 // runRead makes the reads one by one and plays each.
 func runRead(ctx context.Context, e *env, o *readOptions) (err error) {
-	r, font, err := o.reading(e)
+	r, font, err := o.reading(ctx, e)
 	if err != nil {
 		return err
 	}
@@ -129,7 +129,7 @@ func runRead(ctx context.Context, e *env, o *readOptions) (err error) {
 }
 
 // reading opens where the sound goes, and the font of a WAV file, nil for none.
-func (o *readOptions) reading(e *env) (*reading, *synth.Font, error) {
+func (o *readOptions) reading(ctx context.Context, e *env) (*reading, *synth.Font, error) {
 	sink, err := sinkOf(o.Port, o.Sound)
 	if err != nil {
 		return nil, nil, err
@@ -138,7 +138,7 @@ func (o *readOptions) reading(e *env) (*reading, *synth.Font, error) {
 	if err != nil {
 		return nil, nil, asked(err, "")
 	}
-	font, err := o.font()
+	font, err := o.font(ctx)
 	if err != nil {
 		return nil, nil, err
 	}
@@ -222,8 +222,7 @@ func (r *reading) showSound(b *strings.Builder) {
 func (r *reading) take(ctx context.Context, id int64, of int, roll *live.Roll, after func(live.Report)) error {
 	gone, stop := untilHangup(ctx) // a terminal that is closed does not stop the band
 	defer stop()
-	started := r.e.now()
-	t, err := r.e.begin(ctx, roll, r.to.sink)
+	t, err := r.begin(ctx, id, roll, r.to.sink)
 	if err != nil {
 		if r.to.named {
 			err = asked(err, "")
@@ -233,9 +232,12 @@ func (r *reading) take(ctx context.Context, id int64, of int, roll *live.Roll, a
 	last := r.follow(of, roll, t)
 	report, err := t.Wait()
 	if errors.Is(err, live.ErrHanging) {
-		live.Hush(r.e.sinks.open, r.to.sink) // what more can be done has been tried
+		r.e.hush(r.to.sink, roll)
 	}
-	_, kept := r.keepTake(id, started, report, err)
+	said, kept := t.keep(context.Background(), report, err)
+	if said != "" {
+		fmt.Fprintln(r.e.err, "onward: "+said)
+	}
 	switch {
 	case err != nil:
 		return err

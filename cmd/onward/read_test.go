@@ -153,7 +153,7 @@ func TestReadLeftDuringTheLookOver(t *testing.T) {
 func TestReadTellsOfABusyMachine(t *testing.T) {
 	s := newStage(t)
 	s.report = live.Report{VeryLate: 2, Hopeless: 1, Dropped: 1, P50: time.Millisecond, Max: 250 * time.Millisecond}
-	inOrder(t, fine(t, s, "read --look-over 0"), "this machine was busy: 3 events came late, 1 were left out")
+	inOrder(t, fine(t, s, "read --look-over 0"), "this machine was busy: 3 events came late, 1 note left out")
 	if all := takes(t, s); all[0].LateMedian != time.Millisecond || all[0].LateMax != 250*time.Millisecond || all[0].Dropped != 1 {
 		t.Errorf("take %+v", all[0])
 	}

@@ -16,6 +16,7 @@ import (
 	"testing"
 	"time"
 
+	"onward/cmd/internal/journal"
 	"onward/midi/file"
 	"onward/midi/live"
 
@@ -118,6 +119,9 @@ func (r *rehearsal) takePID() int {
 			return pid
 		}
 	}
+	if r.ears.over() {
+		r.Skip("this machine is too busy: the take was over before the fault befell it")
+	}
 	r.Fatal("the take has no process")
 	return 0
 }
@@ -209,6 +213,66 @@ func (r *rehearsal) silent() *rehearsal {
 		r.Errorf("hanging: %s", hanging)
 	}
 	return r
+}
+
+// takenUp wants the take to lie beside the journal, and the next start to take it up, once.
+func (r *rehearsal) takenUp(outcome journal.Outcome) {
+	r.Helper()
+	for wait := 0; len(r.beside()) == 0; wait++ { // a moment after the last note
+		if wait > 1000 {
+			r.Fatal("the take is not kept")
+		}
+		time.Sleep(10 * time.Millisecond)
+	}
+	for _, want := range []string{"a take that had ended without entering the journal is in it now", ""} {
+		next := exec.Command("onward", "journal", "--journal", "j.db")
+		next.Dir, next.Env = r.dir, r.cmd.Env
+		var said bytes.Buffer
+		next.Stderr = &said
+		if err := next.Run(); err != nil || !strings.Contains(said.String(), want) || want == "" && said.Len() > 0 {
+			r.Errorf("the next start says %q, %v; want %q", &said, err, want)
+		}
+	}
+	r.has(outcome)
+}
+
+// has wants the journal to have the take, of the one read, a moment after the last note, and
+// nothing to lie beside it.
+func (r *rehearsal) has(outcome journal.Outcome) {
+	r.Helper()
+	j, err := journal.Open(r.Context(), filepath.Join(r.dir, "j.db"), time.Now)
+	if err != nil {
+		r.Fatal(err)
+	}
+	defer j.Close()
+	var all []journal.Take
+	for wait := 0; wait < 1000 && len(all) == 0 && err == nil; wait++ {
+		time.Sleep(10 * time.Millisecond)
+		j.TakeUp(r.Context())
+		all, err = j.Takes(r.Context(), 10)
+	}
+	reads, fault := j.Count(r.Context())
+	if err != nil || fault != nil || reads != 1 || len(all) != 1 || all[0].Outcome != outcome || len(r.beside()) > 0 {
+		r.Errorf("%d reads, takes %+v, %v, %v; beside them %q", reads, all, err, fault, r.beside())
+	}
+}
+
+// beside are the files of takes beside the journal.
+func (r *rehearsal) beside() []string {
+	paths, _ := filepath.Glob(filepath.Join(r.dir, "j.db.take-*"))
+	return paths
+}
+
+// hushedAt wants that no key sounds soon after a time, the last word being that.
+func (r *rehearsal) hushedAt(at time.Duration) {
+	r.Helper()
+	for what := r.ears.sounds(); what != ""; what = r.ears.sounds() {
+		if now := r.ears.now(); now > at+near {
+			r.Fatalf("%v after the fault: %s", now-at, what)
+		}
+		time.Sleep(time.Millisecond)
+	}
+	r.Logf("silent after %v", r.ears.now()-at)
 }
 
 // right wants the note-ons heard after a time to be those that are due then, in their order
@@ -398,6 +462,13 @@ func (e *ears) over() bool {
 	return len(e.last) > 0
 }
 
+// sounds is what hangs now.
+func (e *ears) sounds() string {
+	e.lock.Lock()
+	defer e.lock.Unlock()
+	return e.hanging()
+}
+
 // first reports whether d was heard first, or something else in its place.
 func (e *ears) first(d struck) bool {
 	e.lock.Lock()
@@ -478,7 +549,7 @@ func (r *rehearsal) fill() {
 
 // terminal gives the program a terminal of its own, as its only one, and returns the
 // other end.
-func (r *rehearsal) terminal() io.Closer {
+func (r *rehearsal) terminal() io.WriteCloser {
 	r.Helper()
 	far := newTerminal(r.T)
 	env := r.cmd.Env

@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"onward/cmd/internal/journal"
+	"onward/cmd/internal/userfile"
 	"onward/compose"
 	"onward/rhythm"
 	"onward/styles"
@@ -114,8 +115,6 @@ func (o *requestOptions) check(cmd *cobra.Command) error {
 		return askedf("--seed %d: no room for %d reads above it; write a smaller one", o.Seed, o.Count)
 	case given("sound") && !o.WAV && cmd.Name() == "write":
 		return askedf("--sound %s: it is for the WAV file; add --wav, or leave it out", o.Sound)
-	case o.Out == "":
-		return askedf(`--out "": write a folder, . for this one`)
 	}
 	return o.checkPaper(given)
 }
@@ -126,7 +125,7 @@ func (o *requestOptions) request(ctx context.Context, j *journal.Journal) (compo
 	req := compose.Request{Rung: o.Rung, Form: o.Form, Measures: o.Measures, Tempo: o.Tempo, Seed: o.Seed, Aims: o.Aims}
 	var sheet []byte
 	var err error
-	if req.Style, sheet, err = openStyle(o.Style); err != nil {
+	if req.Style, sheet, err = openStyle(ctx, o.Style); err != nil {
 		return req, nil, err
 	}
 	if err := o.checkRubato(req.Style); err != nil {
@@ -178,12 +177,12 @@ func ownFile(name string) bool {
 
 // openStyle reads the sheet that --style names. text is that of a sheet of the player's own,
 // nil for one that the program carries.
-func openStyle(name string) (sheet *styles.Sheet, text []byte, err error) {
+func openStyle(ctx context.Context, name string) (sheet *styles.Sheet, text []byte, err error) {
 	if !ownFile(name) {
 		sheet, err = styles.Shipped(name)
 		return sheet, nil, asked(err, "`onward styles` lists them; a sheet of your own is given by its path")
 	}
-	if text, err = os.ReadFile(name); err != nil {
+	if text, err = userfile.Read(ctx, name, userfile.MaxSheet); err != nil {
 		return nil, nil, unreadable("style sheet", name, err)
 	}
 	if sheet, err = styles.Parse(name, text); err != nil {

@@ -33,8 +33,11 @@ and look at what slipped afterwards.`,
 		Version:           version(),
 		SilenceErrors:     true,
 		SilenceUsage:      true,
-		PersistentPreRun:  func(*cobra.Command, []string) { *begun = true },
 		DisableAutoGenTag: true,
+		PersistentPreRunE: func(cmd *cobra.Command, args []string) error {
+			*begun = true
+			return checkGiven(cmd, args)
+		},
 	}
 	root.SetIn(e.in)
 	root.SetOut(e.out)

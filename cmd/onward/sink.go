@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"os/exec"
 	"strconv"
 	"strings"
 	"time"
@@ -70,7 +69,7 @@ func (realSinks) open(sink string) (live.Sender, error) {
 	}
 	sink, programs := programsIn(sink)
 	if name, ok := strings.CutPrefix(sink, sinkFont); ok {
-		font, err := synth.Open(name)
+		font, err := openFont(context.Background(), name)
 		if err != nil {
 			return nil, err
 		}
@@ -94,7 +93,7 @@ func (realSinks) try(sink string) (found, error) {
 	if !ok {
 		return found{sink: sinkOff, words: "it is off", silent: true}, nil
 	}
-	font, err := synth.Open(name)
+	font, err := openFont(context.Background(), name)
 	if err != nil {
 		return found{}, err
 	}
@@ -190,14 +189,12 @@ func programsIn(sink string) (bare string, programs []synth.Program) {
 
 // beginAlone starts a take in a process of its own: this program again, with the verb
 // take.
-func beginAlone(ctx context.Context, r *live.Roll, sink string) (take, error) {
-	self, err := os.Executable()
+func beginAlone(ctx context.Context, r *live.Roll, sink, note string) (take, error) {
+	cmd, err := itself(takeVerb)
 	if err != nil {
-		return nil, fmt.Errorf("take: this program does not find itself: %w", err)
+		return nil, err
 	}
-	cmd := exec.Command(self, takeVerb)
-	cmd.Args[0] = os.Args[0]
-	t, err := live.Start(ctx, cmd, r, withPrograms(sink, r))
+	t, err := live.Start(ctx, cmd, r, withPrograms(sink, r), note)
 	if err != nil {
 		return nil, err
 	}

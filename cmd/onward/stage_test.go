@@ -53,7 +53,7 @@ func (s *stage) try(sink string) (found, error) {
 	return s.tried, nil
 }
 
-func (s *stage) play(_ context.Context, r *live.Roll, sink string) (take, error) {
+func (s *stage) play(_ context.Context, r *live.Roll, sink, note string) (take, error) {
 	if s.refuses != nil {
 		return nil, s.refuses
 	}

@@ -16,13 +16,15 @@ import (
 
 // standOptions say where the stand's page is served.
 type standOptions struct {
-	Listen string
-	LAN    bool
+	Listen    string
+	LAN       bool
+	PageQuits bool // the page may end the practice
 }
 
 func (o *standOptions) standFlags(cmd *cobra.Command) {
 	cmd.Flags().StringVar(&o.Listen, "listen", "", "serve the page at `HOST:PORT` (default: 127.0.0.1 and any port that is free)")
-	cmd.Flags().BoolVar(&o.LAN, "lan", false, "let other machines in your network open it, by an address that nobody guesses; shown as a QR code, too")
+	cmd.Flags().BoolVar(&o.LAN, "lan", false, "let other machines in your network open it, by an address that nobody guesses; shown as a QR code, too; not encrypted")
+	cmd.Flags().BoolVar(&o.PageQuits, "page-quits", false, "let the page end the practice, too, for every screen and the program (else you alone do, here)")
 }
 
 // listen opens the address.
@@ -45,12 +47,13 @@ func newStand(e *env, journal *string, do func(*readOptions, *standOptions) erro
 		Short: "Show the music on a page in your browser, as on a music stand, in step with the band",
 		Long: `Stand serves one page from this program and prints its address. Open it in a browser:
 it shows what there is to choose, the engraved music in the look-over and the take, turns
-its pages by itself, and asks afterwards what slipped. Ctrl-C ends the practice.
+its pages by itself, and asks afterwards what slipped. Ctrl-C ends the practice; the page
+does not, unless --page-quits lets it.
 
 With --lan a tablet on your music stand can open it, and a class: several stands may show
 one practice, each with its own part (?part=trumpet at the end of the address, or the
-page's menu). Who has the address drives the practice, and what is shown goes through the
-network as it is.`,
+page's menu). Whoever has the address can start, leave and mark takes and read your record,
+and what is shown goes through the network as it is, not encrypted.`,
 		Example: `  onward stand
   onward stand --today
   onward stand --lan --style march --rung 4
@@ -89,31 +92,49 @@ func runStand(ctx context.Context, e *env, o *readOptions, at *standOptions, day
 	defer l.Close()
 	alone := *e
 	o.NoStand = true // but this one
-	alone.room = func(ctx context.Context, s *session.Session) error { return serveStand(ctx, e, l, at.LAN, s) }
+	alone.room = func(ctx context.Context, s *session.Session) error { return serveStand(ctx, e, l, at, s) }
 	return runPractice(ctx, &alone, o, day)
 }
 
-// serveStand serves the page until ctx is done or the practice is over, and says where.
-func serveStand(ctx context.Context, e *env, l net.Listener, lan bool, p *session.Session) error {
-	page, err := stand.New(p, l)
+// serveStand serves the page until ctx is done or the practice is over, and says where, and
+// what goes wrong meanwhile.
+func serveStand(ctx context.Context, e *env, l net.Listener, at *standOptions, p *session.Session) error {
+	page, err := at.page(p, l)
 	if err != nil {
 		return err
 	}
-	if err := tellStand(e.out, page.Address(), lan); err != nil {
+	if err := tellStand(e.out, page.Address(), at.LAN); err != nil {
 		return err
 	}
 	ctx, stop := context.WithCancel(ctx)
 	defer stop()
 	go func() {
 		defer stop()
+		said := ""
 		for st := range p.Watch(ctx) {
 			if st.Over {
 				return
 			}
+			if said != st.Problem && st.Problem != "" {
+				fmt.Fprintln(e.err, "onward: "+st.Problem)
+			}
+			said = st.Problem
 		}
 	}()
 	return page.Serve(ctx)
 }
+
+// page makes the stand, with what its pages may do.
+func (o *standOptions) page(p stand.Practice, l net.Listener) (*stand.Stand, error) {
+	page, err := stand.New(p, l)
+	if err == nil && o.PageQuits {
+		page.LetQuit()
+	}
+	return page, err
+}
+
+// sharedWords say ahead of all else what it means that a stand is open to the network.
+const sharedWords = "whoever has this address can drive and end what is played here, and read its record; the connection is not encrypted: open it only in a network that you trust"
 
 // tellStand says where the page is, and how a tablet gets there.
 func tellStand(w io.Writer, address string, lan bool) error {
@@ -126,8 +147,9 @@ func tellStand(w io.Writer, address string, lan bool) error {
 		if err != nil {
 			return errors.Join(err, writeAll(w, b.String()))
 		}
+		field(&b, "caution", sharedWords)
 		b.WriteString("\n" + drawn + "\n")
-		field(&b, "", "open it on any machine in your network; who has the address drives the practice. Ctrl-C ends it")
+		field(&b, "", "open it on any machine in your network; Ctrl-C ends the practice")
 	}
 	if !stand.HasEngraver() {
 		field(&b, "engraver", "this build has none: run `go generate ./cmd/internal/stand` in the source and build again; the page says more")

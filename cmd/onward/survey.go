@@ -84,21 +84,17 @@ func (o *surveyOptions) check(cmd *cobra.Command) error {
 	switch {
 	case given("rung") && (o.Rung < 1 || o.Rung > 12):
 		return askedf("--rung %d: write 1 to 12", o.Rung)
-	case given("part") && o.Part == "":
-		return askedf(`--part "": write a number or a name`)
 	case given("out") && !o.Prepare:
 		return askedf("--out %s: it is for what --prepare writes; add --prepare, or leave it out", o.Out)
 	case o.prints() && !o.Prepare:
 		return askedf("%s: it is for what --prepare writes; add --prepare, or leave it out", o.flag())
-	case o.Out == "":
-		return askedf(`--out "": write a folder, . for this one`)
 	}
 	return o.checkPaper(given)
 }
 
 // runSurvey looks the part over and says what there is to see.
 func runSurvey(ctx context.Context, e *env, o *surveyOptions) error {
-	p, err := o.openPiece()
+	p, err := o.openPiece(ctx)
 	if err != nil {
 		return err
 	}

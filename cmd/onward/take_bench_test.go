@@ -163,7 +163,7 @@ func measureTake(b *testing.B, roll *live.Roll, c takeCondition) *measured {
 	if err := floor.Start(); err != nil {
 		b.Fatal(err)
 	}
-	t, err := live.Start(b.Context(), exec.Command("onward", takeVerb), roll, sinkOff)
+	t, err := live.Start(b.Context(), exec.Command("onward", takeVerb), roll, sinkOff, "")
 	if err != nil {
 		b.Fatal(err)
 	}

@@ -116,7 +116,7 @@ func (e *env) tapAlong(ctx context.Context, to found) (clicks, taps []time.Durat
 		to.words, tapsListened, tapsCounted)
 	ctx, leave := context.WithCancel(ctx)
 	defer leave()
-	t, err := e.begin(ctx, roll, to.sink)
+	t, err := e.begin(ctx, roll, to.sink, "")
 	if err != nil {
 		return nil, nil, err
 	}
@@ -124,7 +124,7 @@ func (e *env) tapAlong(ctx context.Context, to found) (clicks, taps []time.Durat
 	report, err := t.Wait()
 	switch {
 	case errors.Is(err, live.ErrHanging):
-		live.Hush(e.sinks.open, to.sink)
+		e.hush(to.sink, roll)
 		return nil, nil, err
 	case err != nil:
 		return nil, nil, err

@@ -26,7 +26,7 @@ func newDrummer(t *testing.T, late time.Duration, tap func(i int) (time.Duration
 	d.tried = found{words: "sound device: desk, sound font built-in", name: "sound device: desk", latency: 45 * ms}
 	d.now = time.Now
 	d.keys = func() (<-chan key, func(), error) { return d.pressed, func() { d.restore++ }, nil }
-	d.begin = func(ctx context.Context, r *live.Roll, sink string) (take, error) {
+	d.begin = func(ctx context.Context, r *live.Roll, sink, note string) (take, error) {
 		beats := make(chan int)
 		ended := make(chan struct{})
 		go func() {

@@ -32,9 +32,6 @@ left out. --plan tells the plan alone.`,
 			if day.minutes < leastDay || day.minutes > mostDay {
 				return askedf("--minutes %d: write %d to %d", day.minutes, leastDay, mostDay)
 			}
-			if o.Out == "" {
-				return askedf(`--out "": write a folder, . for this one`)
-			}
 			if err := o.latencyOption.check(cmd); err != nil {
 				return err
 			}

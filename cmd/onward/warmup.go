@@ -115,8 +115,6 @@ func (o *warmupOptions) check() error {
 		return askedf("%s is of the page: add --written", o.flag())
 	case !o.Written && o.given("out"):
 		return askedf("--out is for the files: add --written")
-	case o.Out == "":
-		return askedf(`--out "": write a folder, . for this one`)
 	}
 	if o.Day != "" {
 		if _, err := time.Parse(time.DateOnly, o.Day); err != nil {

@@ -53,7 +53,6 @@ func TestWarmupRefusals(t *testing.T) {
 		{"--drone", "add --written"},
 		{"--click", "add --written"},
 		{"--out pages", "--out is for the files: add --written"},
-		{"--written --out=", `--out "": write a folder`},
 		{"--day today", `--day "today": write a date, as 2026-11-25`},
 		{"--day 2026-02-30", "write a date"},
 		{"--key H", "letter H is not A to G"},

@@ -10,6 +10,7 @@ import (
 	"sync"
 	"time"
 
+	"onward/cmd/internal/userfile"
 	"onward/midi/synth"
 
 	"github.com/spf13/cobra"
@@ -52,7 +53,7 @@ again as it was. Ctrl-C ends many reads (--count): those made are kept.`,
 
 // runWrite makes the reads, writes their files, and says what they are.
 func runWrite(ctx context.Context, e *env, o *requestOptions) (err error) {
-	font, err := o.font()
+	font, err := o.font(ctx)
 	if err != nil {
 		return err
 	}
@@ -84,15 +85,20 @@ func runWrite(ctx context.Context, e *env, o *requestOptions) (err error) {
 }
 
 // font opens the sound font of the WAV files; nil where none are asked for.
-func (o *requestOptions) font() (*synth.Font, error) {
+func (o *requestOptions) font(ctx context.Context) (*synth.Font, error) {
 	if !o.WAV {
 		return nil, nil
 	}
 	if o.Sound == "off" {
 		return nil, askedf("--wav with --sound off: a WAV needs a sound; write auto, builtin or a sound font")
 	}
-	font, err := synth.Open(o.Sound)
+	font, err := openFont(ctx, o.Sound)
 	return font, asked(err, "")
+}
+
+// openFont is synth.Open's font; see there.
+func openFont(ctx context.Context, spec string) (*synth.Font, error) {
+	return synth.Open(spec, func(path string) (synth.FontFile, error) { return userfile.Open(ctx, path, userfile.MaxFont) })
 }
 
 // A draft is what became of one read's files.

@@ -210,3 +210,25 @@ func TestNumber(t *testing.T) {
 		}
 	})
 }
+
+// What is taken away counts at its own size, down to where it is too small to matter.
+func TestNumberTakenAway(t *testing.T) {
+	for _, c := range []struct {
+		a, b number
+		w    float64
+	}{
+		{number{8, 0}, number{3, 0}, 1}, {number{8, 2}, number{3, 2}, 0.5}, {number{3, 1}, number{4 * scaleUp, 0}, 0.25},
+		{number{3, 0}, number{scaleUp, -1}, 2}, {number{5, 1}, number{7, 0}, 1}, {number{5, 4}, number{7, 0}, 1}, {number{5, -1}, number{5, -1}, 0.1},
+	} {
+		exact := func(n number) *big.Float {
+			return new(big.Float).SetMantExp(big.NewFloat(n.m).SetPrec(4000), int(n.e)*scaleBits)
+		}
+		want := exact(c.b)
+		want.Sub(exact(c.a), want.Mul(want, big.NewFloat(c.w)))
+		got := c.a
+		got.sub(c.w, c.b)
+		if ratio, _ := new(big.Float).Quo(exact(got), want).Float64(); math.Abs(ratio-1) > 1e-14 {
+			t.Errorf("%v less %g times %v: got %v, want %g", c.a, c.w, c.b, got, want)
+		}
+	}
+}

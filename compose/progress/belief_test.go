@@ -165,3 +165,14 @@ func TestRightIsTheLogisticAveraged(t *testing.T) {
 		}
 	}
 }
+
+// Of parts that were not met what is believed beforehand counts, as often as they stand in
+// the sum; of two independent ones the variances add up.
+func TestAGuessAboutPartsNotMet(t *testing.T) {
+	var b belief
+	b.add(weighed{part{"ability", ""}, normal{2, 0.25}, 1})
+	got := b.guess(weighed{part{"ability", ""}, normal{}, 1}, weighed{part{"style", "march"}, normal{0.5, 0.01}, 2}, weighed{part{"unknown", ""}, normal{0.2, 0.04}, -1})
+	if want := (normal{2 + 2*0.5 - 0.2, 0.25 + 4*0.01 + 0.04}); math.Abs(got.mean-want.mean) > 1e-12 || math.Abs(got.variance-want.variance) > 1e-12 {
+		t.Errorf("got %+v, want %+v", got, want)
+	}
+}

@@ -86,6 +86,7 @@ func TestEachCheckFindsItsOwnFault(t *testing.T) {
 		{"filled", "a gap", func(p *Part) { note(p, 8, 3).At += rhythm.Offset(rhythm.Eighth) }},
 		{"filled", "an empty measure", func(p *Part) { p.Measures[9].Notes = nil }},
 		{"filled", "too short", func(p *Part) { note(p, 8, 3).Value.Base = 8 }},
+		{"filled", "the last rest too short", func(p *Part) { note(p, 10, 2).Value.Base = 4 }},
 		{"full measures", "short without a pickup", func(p *Part) {
 			p.Measures[9].Length -= rhythm.Half
 		}},
@@ -97,6 +98,12 @@ func TestEachCheckFindsItsOwnFault(t *testing.T) {
 		{"accidentals", "on a tie's end", func(p *Part) { note(p, 2, 1).Accidental = Courtesy }},
 		{"alterations", "a triple flat", func(p *Part) {
 			note(p, 1, 0).Pitch.Alter = -3
+			SetAccidentals(p)
+		}},
+		{"alterations", "below MIDI's lowest", func(p *Part) { note(p, 1, 0).Pitch.Octave = -2 }},
+		{"alterations", "above MIDI's highest", func(p *Part) { note(p, 1, 0).Pitch.Octave = 10 }},
+		{"alterations", "a triple sharp as a grace note", func(p *Part) {
+			note(p, 3, 0).Grace[0].Alter = 3
 			SetAccidentals(p)
 		}},
 		{"graces", "ahead of a rest", func(p *Part) { note(p, 9, 0).Grace = []theory.Pitch{theory.MustPitch("C4")} }},
@@ -112,6 +119,7 @@ func TestEachCheckFindsItsOwnFault(t *testing.T) {
 			note(p, 2, 1).TieStop = false
 		}},
 		{"ties", "no beginning", func(p *Part) { note(p, 2, 0).TieStart = false }},
+		{"ties", "to a rest", func(p *Part) { note(p, 4, 4).TieStart = true }},
 		{"ties", "to another pitch", func(p *Part) {
 			note(p, 2, 0).Pitch = theory.MustPitch("C5")
 		}},
@@ -132,6 +140,11 @@ func TestEachCheckFindsItsOwnFault(t *testing.T) {
 		{"beams", "one left out", func(p *Part) { note(p, 1, 3).Beams = nil }},
 		{"beams", "not ended", func(p *Part) { note(p, 1, 4).Beams[0] = BeamContinue }},
 		{"beams", "too few", func(p *Part) { note(p, 2, 2).Beams = nil; note(p, 2, 3).Beams = nil }},
+		{"beams", "eighths with two", func(p *Part) {
+			note(p, 1, 3).Beams, note(p, 1, 4).Beams, note(p, 1, 2).Beams = []Beam{BeamContinue, BeamBegin}, []Beam{BeamEnd, BeamEnd}, []Beam{BeamBegin}
+		}},
+		{"beams", "a hook alone", func(p *Part) { note(p, 2, 1).Beams = []Beam{BeamForwardHook} }},
+		{"beams", "begun twice", func(p *Part) { note(p, 1, 3).Beams[0] = BeamBegin }},
 		{"beams", "an inner beam too long", func(p *Part) { note(p, 2, 3).Beams[1] = BeamContinue }},
 		{"repeats", "not ended", func(p *Part) { p.Measures[6].RepeatStart = true }},
 		{"repeats", "not begun", func(p *Part) { p.Measures[9].RepeatEnd = true }},
@@ -148,10 +161,34 @@ func TestEachCheckFindsItsOwnFault(t *testing.T) {
 		{"final bar", "too early", func(p *Part) { p.Measures[9].FinalBar = true }},
 		{"dynamics", "unknown", func(p *Part) { p.Measures[1].Dynamics[0].Mark = "mfp" }},
 		{"dynamics", "outside", func(p *Part) { p.Measures[1].Dynamics[0].At = rhythm.Offset(rhythm.Whole) }},
+		{"dynamics", "two in one place", func(p *Part) {
+			p.Measures[1].Dynamics = append(p.Measures[1].Dynamics, Dynamic{Mark: "f"})
+		}},
+		{"dynamics", "before the measure", func(p *Part) { p.Measures[1].Dynamics[0].At = -1 }},
+		{"hairpins", "of no length", func(p *Part) {
+			p.Measures[2].Hairpins[1].At = p.Measures[2].Hairpins[0].At
+		}},
+		{"hairpins", "one inside another", func(p *Part) {
+			h := p.Measures[2].Hairpins
+			p.Measures[2].Hairpins = []Hairpin{h[0], {h[0].At + 1, Diminuendo}, h[1]}
+		}},
+		{"hairpins", "opened at the end of the measure", func(p *Part) {
+			m := &p.Measures[2]
+			m.Hairpins = append(m.Hairpins, Hairpin{rhythm.Offset(m.Length), Crescendo})
+			p.Measures[3].Hairpins = []Hairpin{{1, HairpinStop}}
+		}},
+		{"hairpins", "out of order", func(p *Part) {
+			h := p.Measures[2].Hairpins
+			p.Measures[2].Hairpins = append(h, Hairpin{h[1].At - 2, Crescendo}, Hairpin{h[1].At, HairpinStop})
+		}},
+		{"hairpins", "of no known kind", func(p *Part) { p.Measures[2].Hairpins[0].Kind = HairpinStop + 1 }},
 		{"hairpins", "not stopped", func(p *Part) { p.Measures[2].Hairpins = p.Measures[2].Hairpins[:1] }},
 		{"hairpins", "not opened", func(p *Part) { p.Measures[2].Hairpins = p.Measures[2].Hairpins[1:] }},
 		{"hairpins", "outside", func(p *Part) { p.Measures[2].Hairpins[1].At = rhythm.Offset(rhythm.Whole) }},
 		{"tempo", "too fast", func(p *Part) { p.Measures[0].Tempo.BPM = 400 }},
+		{"tempo", "too slow", func(p *Part) { p.Measures[0].Tempo.BPM = 19 }},
+		{"tempo", "two dots", func(p *Part) { p.Measures[0].Tempo.Beat.Dots = 2 }},
+		{"tempo", "a third of a whole", func(p *Part) { p.Measures[0].Tempo.Beat.Base = 3 }},
 		{"tempo", "a tuplet", func(p *Part) { p.Measures[0].Tempo.Beat.Tuplet = rhythm.Triplet }},
 		{"beam groups", "across the middle", func(p *Part) {
 			note(p, 6, 4).Beams = []Beam{BeamContinue}
@@ -199,6 +236,31 @@ func TestTieIntoSecondEnding(t *testing.T) {
 	p.Measures[1].Notes[0].TieStart, p.Measures[2].Notes[0].TieStop = false, false
 	if got := Check(&Score{Parts: []Part{p}}).Failed(); !slices.Equal(got, []string{"ties"}) {
 		t.Errorf("a tie into the second ending from nothing: failed %q", got)
+	}
+}
+
+// A measure may fall short by as much as an upbeat has, and by no more.
+func TestAnUpbeatIsCompleted(t *testing.T) {
+	p := MustText("key C; 6/8 treble C5:8 | C5:2. | C5:4. C5:4 |]")
+	if err := Check(&Score{Parts: []Part{p}}).Err(); err != nil {
+		t.Error(err)
+	}
+	p.Measures[2].Notes, p.Measures[2].Length = p.Measures[2].Notes[:1], 3*rhythm.Eighth
+	if got := Check(&Score{Parts: []Part{p}}).Failed(); !slices.Equal(got, []string{"full measures"}) {
+		t.Errorf("half a measure after an upbeat of an eighth: failed %q", got)
+	}
+}
+
+// A bracket stands over all of its measures.
+func TestALongEnding(t *testing.T) {
+	p := MustText("key C; 4/4 treble |: C4:1 | [1 D4:1 | E4:1 | D4:1 ] :| [2 D4:1 | C4:1 ] |]")
+	for i, want := range []int{0, 1, 1, 1, 2, 2} {
+		if got := p.Measures[i].Ending; got != want {
+			t.Errorf("measure %d: ending %d, want %d", i+1, got, want)
+		}
+	}
+	if err := Check(&Score{Parts: []Part{p}}).Err(); err != nil {
+		t.Error(err)
 	}
 }
 

@@ -134,6 +134,7 @@ func TestTranspose(t *testing.T) {
 		{"key E; 4/4 {D#4}E4:2 G#4:2", theory.MajorSecond, "sounds -1 -2; key F# major; 4/4 {E#4}F#4:2 A#4:2 |"},
 		{"key C; 2/4 C4:4 F#4:4", theory.Interval{Steps: 8, Semitones: 14}, "sounds -8 -14; key D major; 2/4 D5:4 G#5:4 |"},
 		{"key F#; 2/4 F#4:4 A#4:4", theory.MajorSecond, "sounds -1 -2; key Ab major; 2/4 Ab4:4 C5:4 |"},
+		{"key C; 2/4 C##4:4 Fbb4:4", theory.MajorSecond, "sounds -1 -2; key D major; 2/4 D##4:4 Gbb4:4 |"},
 		{"key C; 2/4 F##4:4 Fbb4:4", theory.Interval{Steps: 1, Semitones: 1}, "sounds -1 -1; key Db major; 2/4 G#4:4 Fb4:4 |"},
 	} {
 		p := MustText(c.music)

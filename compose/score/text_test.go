@@ -43,6 +43,7 @@ func TestParseTextRefuses(t *testing.T) {
 		{"4/4 C4:1~ | r:1", "tied to a rest"},
 		{"4/4 C4:1~", "tied to nothing"},
 		{"4/4 C4:3", `note value "3"`},
+		{"4/4 R:3", `note value "3"`},
 		{"4/4 C4:1x", `mark 'x'`},
 		{"4/4 r:1'", "a rest has no mark"},
 		{"4/4 | |", "the measure is empty"},

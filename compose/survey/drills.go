@@ -121,7 +121,7 @@ func (s *Survey) meterOf(f figure.Figure) rhythm.Meter {
 func (d *drillPage) sequence(shape *figure.Shape) [][]theory.Pitch {
 	var all [][]theory.Pitch
 	chords := d.chords()
-	home := 0
+	home := -1
 	for step := 0; step < 70; step++ {
 		start := d.Key.At(step)
 		if start.MIDI() < d.Room[0] || start.MIDI() > d.Room[1] {
@@ -131,7 +131,7 @@ func (d *drillPage) sequence(shape *figure.Shape) [][]theory.Pitch {
 		if pitches == nil {
 			continue
 		}
-		if start.Class() == d.Key.Tonic() && home == 0 {
+		if start.Class() == d.Key.Tonic() && home < 0 {
 			home = len(all)
 		}
 		all = append(all, pitches)

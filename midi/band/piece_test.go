@@ -199,6 +199,34 @@ func TestHarmonize(t *testing.T) {
 	}
 }
 
+// A tune begins and ends on the tonic chord, whichever of its notes stands there (common
+// practice), and though the dominant has the note, too.
+func TestHarmonizeClosesOnTheTonic(t *testing.T) {
+	for _, c := range []struct{ first, last, want string }{
+		{"F4", n("F4", 8), "F"}, {"C5", n("A4", 8), "F"}, {"A4", n("C5", 8), "F"}, {"F4", n("D4", 8), "Dm"},
+		{"F4", n("F4", 6) + n("D5", 1) + n("F4", 1), "F"}, // a chord on D or B flat would have both
+	} {
+		p := pieceOf(t, partsText([]string{"Horn", n(c.first, 8), n("G4", 4) + n("D5", 4), n("E4", 4) + n("G4", 4), c.last}))
+		chords := band.Harmonize(p, 0)
+		first, last := chords[0], chords[len(chords)-1]
+		if first.Chord.String() != c.want || last.Chord.String() != c.want || last.Measure != 3 || last.At != rhythm.Offset(rhythm.Half) {
+			t.Errorf("from %s to %s: %s in the end %s, in measure %d at %d; want %s in both halves", c.first, c.last, first.Chord, last.Chord, last.Measure, last.At, c.want)
+		}
+	}
+}
+
+// Who stops on the dominant has the dominant, and one measure has one chord.
+func TestHarmonizeEndsWhereTheLineDoes(t *testing.T) {
+	p := pieceOf(t, partsText([]string{"Horn", n("F4", 8), n("A4", 4) + n("E4", 2) + n("G4", 2)}))
+	if chords := band.Harmonize(p, 0); chords[len(chords)-1].Chord.Root.String() != "C" {
+		t.Errorf("E and G in the end: %v, want C", chords)
+	}
+	text := strings.Replace(partsText([]string{"Horn", n("F4", 6)}), "<beats>4<", "<beats>3<", 1)
+	if chords := band.Harmonize(pieceOf(t, text), 0); len(chords) != 1 || chords[0].Chord.String() != "F" {
+		t.Errorf("a measure of F in 3/4: %v, want F", chords)
+	}
+}
+
 // Where the file does not tell major from minor, the last note does.
 func TestTonicOfASignature(t *testing.T) {
 	for last, want := range map[string]string{"F4": "F major", "D4": "D minor", "A4": "F major"} {

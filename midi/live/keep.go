@@ -42,17 +42,6 @@ func (t *port) init(used uint16) {
 	}
 }
 
-// forget ends the take's wishes: no key is wanted, no setting.
-func (t *port) forget() {
-	t.want = [16][128]int32{}
-	for ch := range t.control {
-		t.program[ch].want = t.program[ch].told
-		for c := range t.control[ch] {
-			t.control[ch][c].want = t.control[ch][c].told
-		}
-	}
-}
-
 // apply makes the event at index i wanted and tells the port.
 func (p *player) apply(i int) {
 	e, t := &p.roll.Events[i], &p.port

@@ -17,35 +17,41 @@ const (
 type Mishap struct {
 	What     string
 	From, To time.Duration
+	// Times is how often it befell the take in there, and Took how long in all.
+	Times int
+	Took  time.Duration
 }
 
 func (m Mishap) String() string {
-	return fmt.Sprintf("%s from %v to %v", m.What, m.From.Round(time.Millisecond), m.To.Round(time.Millisecond))
+	return fmt.Sprintf("%s %d times from %v to %v, for %v in all", m.What, m.Times,
+		m.From.Round(time.Millisecond), m.To.Round(time.Millisecond), m.Took.Round(time.Millisecond))
 }
 
 const (
-	// mostMishaps are told of a take; room for them is made ahead.
+	// mostMishaps are told of a take each by itself; room for them is made ahead, and for
+	// one more of each kind, which sums up what comes after them.
 	mostMishaps = 64
-	// oneMishap is how near to each other two of a kind are one.
-	oneMishap = 2 * time.Second
+	mishapKinds = 4
+	// oneRefusal is how near to each other two messages are refused that are one mishap:
+	// a busy port refuses many.
+	oneRefusal = 2 * time.Second
 )
 
-// befell notes a mishap; it does not allocate. What is more than mostMishaps is
-// counted elsewhere in the report.
+// befell notes a mishap; it does not allocate.
 func (p *player) befell(what string, from, to time.Duration) {
 	all := p.report.Mishaps
-	for i := len(all) - 1; i >= 0; i-- {
-		if all[i].What == what {
-			if from-all[i].To < oneMishap {
-				all[i].To = max(all[i].To, to)
-				return
-			}
-			break
-		}
+	last := len(all) - 1
+	for last >= 0 && all[last].What != what {
+		last--
 	}
-	if len(all) < cap(all) {
-		p.report.Mishaps = append(all, Mishap{what, from, to})
+	if last >= mostMishaps || last >= 0 && what == PortRefused && from-all[last].To < oneRefusal {
+		m := &all[last]
+		m.To = max(m.To, to)
+		m.Times++
+		m.Took += to - from
+		return
 	}
+	p.report.Mishaps = append(all, Mishap{what, from, to, 1, to - from}) // there is room, see mostMishaps
 }
 
 // refusedFrom reports since when a port is lost that was found so at now: since its first
@@ -56,7 +62,7 @@ func (p *player) refusedFrom(now time.Duration) time.Duration {
 		return now
 	}
 	last := all[len(all)-1]
-	if last.What != PortRefused || last.From != last.To || now-last.To >= oneMishap {
+	if last.What != PortRefused || last.Times > 1 || now-last.To >= oneRefusal {
 		return now
 	}
 	p.report.Mishaps = all[:len(all)-1]

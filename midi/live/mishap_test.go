@@ -149,16 +149,97 @@ func TestEveryThirdMessageFails(t *testing.T) {
 	}
 }
 
-// More mishaps than there is room for neither allocate nor fail.
-func TestNoMoreMishapsThanThereIsRoom(t *testing.T) {
+// What comes after the mishaps that there is room for is summed up, a kind at a time, so
+// that times and lengths in all stay right; nothing of it allocates.
+func TestMoreMishapsThanThereIsRoomFor(t *testing.T) {
 	p := newPlayer(prepared(t, march(1, 120)), Off{}, Options{Clock: PlainClock(), Place: new(Place)})
+	at, rounds := time.Duration(0), 0
 	if n := testing.AllocsPerRun(3*mostMishaps, func() {
-		at := time.Duration(len(p.report.Mishaps)) * 10 * time.Second
 		p.befell(PortLost, at, at+time.Second)
-		p.befell(HeldUp, at, at+time.Second)
-	}); n != 0 || len(p.report.Mishaps) != mostMishaps {
-		t.Errorf("%d mishaps, %v allocations", len(p.report.Mishaps), n)
+		p.befell(HeldUp, at, at+60*time.Millisecond)
+		at += 10 * time.Second
+		rounds++
+	}); n != 0 {
+		t.Errorf("%v allocations", n)
 	}
+	p.befell(Asleep, at, at+time.Hour)
+	p.befell(PortRefused, at, at)
+	times, took := map[string]int{}, map[string]time.Duration{}
+	for i, m := range p.report.Mishaps {
+		times[m.What] += m.Times
+		took[m.What] += m.Took
+		if i < mostMishaps && (m.Times != 1 || m.Took != m.To-m.From) {
+			t.Errorf("mishap %d: %v", i, m)
+		}
+	}
+	if len(p.report.Mishaps) != mostMishaps+mishapKinds || times[PortLost] != rounds || times[HeldUp] != rounds ||
+		took[PortLost] != time.Duration(rounds)*time.Second || took[HeldUp] != time.Duration(rounds)*60*time.Millisecond || took[Asleep] != time.Hour {
+		t.Errorf("after %d rounds %d mishaps, times %v, lengths %v", rounds, len(p.report.Mishaps), times, took)
+	}
+}
+
+// A stoppedClock is that of a process that is stopped now and then: whoever sleeps when a
+// stop begins sleeps until its end.
+type stoppedClock struct {
+	Clock
+	stops  []time.Duration
+	length time.Duration
+}
+
+func (c *stoppedClock) SleepUntil(t time.Duration) {
+	c.Clock.SleepUntil(t)
+	for len(c.stops) > 0 && c.stops[0] < t {
+		c.Clock.SleepUntil(c.stops[0] + c.length)
+		c.stops = c.stops[1:]
+	}
+}
+
+// Five stops that follow each other are five hold-ups, each as long as it was less the
+// glance that the player may just have begun: the time between them is none of theirs.
+func TestHoldUpsAreToldEachByItself(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		clock := &stoppedClock{Clock: PlainClock(), length: 70 * time.Millisecond}
+		for i := range 5 {
+			clock.stops = append(clock.stops, time.Second+time.Duration(i)*1203*time.Millisecond)
+		}
+		stops := clock.stops
+		rep, err := Play(t.Context(), march(8, 120), newInstrument(), Options{Clock: clock, Start: time.Nanosecond})
+		if err != nil || len(rep.Mishaps) != len(stops) {
+			t.Fatalf("got %+v, %v", rep, err)
+		}
+		for i, m := range rep.Mishaps {
+			if end := stops[i] + clock.length; m.What != HeldUp || m.Times != 1 || m.Took != m.To-m.From || (m.To-end).Abs() > time.Microsecond ||
+				m.From < stops[i]-time.Microsecond || m.From > stops[i]+glance {
+				t.Errorf("stop %d, at %v: %v", i, stops[i], m)
+			}
+		}
+	})
+}
+
+// So, too, a port that is away for a moment now and then, until it is found again.
+func TestLossesOfThePortAreToldEachByItself(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		const away, every = 300 * time.Millisecond, 1500 * time.Millisecond
+		in := &cable{instrument: newInstrument()}
+		in.fault = func(int, []byte) error {
+			now := time.Since(in.zero)
+			if now < every || now%every >= away {
+				return nil
+			}
+			in.back = now.Truncate(every) + away
+			return errGone
+		}
+		rep, err := Play(t.Context(), march(8, 120), in, Options{Clock: PlainClock()})
+		time.Sleep(time.Second) // a Reopen may be under way
+		if err != nil || len(rep.Mishaps) < 3 || len(rep.Mishaps) != rep.Reopened {
+			t.Fatalf("got %+v, %v", rep, err)
+		}
+		for _, m := range rep.Mishaps {
+			if from := m.From % every; m.What != PortLost || m.Times != 1 || from > away || m.To%every < away || m.Took != m.To-m.From || m.Took > away+2*ReopenEvery {
+				t.Errorf("%v", m)
+			}
+		}
+	})
 }
 
 // A deadline is a message that came to a timed sender and when it was due.

@@ -104,7 +104,7 @@ func newPlayer(r *Roll, out Sender, o Options) *player {
 	p := &player{roll: r, out: out, clock: o.Clock, place: o.Place, start: o.Start, late: make([]time.Duration, len(r.Events))}
 	clear(p.late) // so that its memory is there
 	p.late = p.late[:0]
-	p.report.Mishaps = make([]Mishap, 0, mostMishaps)
+	p.report.Mishaps = make([]Mishap, 0, mostMishaps+mishapKinds)
 	p.port.init(r.channels())
 	return p
 }
@@ -237,7 +237,6 @@ func (p *player) silence(ended bool) error {
 	p.dueAt = p.now()
 	deadline := p.clock.Now() + SilenceWithin
 	p.await(deadline)
-	p.port.forget()
 	for try := 1; !p.quiet(ended); try++ {
 		p.await(deadline)
 		if p.lost || p.clock.Now() >= deadline && try >= silenceTries {

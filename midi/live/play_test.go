@@ -348,25 +348,3 @@ func TestLeftBeforeItBegins(t *testing.T) {
 		}
 	})
 }
-
-// Hush ends all sound on every channel, and closes the sink.
-func TestHush(t *testing.T) {
-	path := t.TempDir() + "/heard"
-	if err := Hush(openForTest, "file:"+path); err != nil {
-		t.Fatal(err)
-	}
-	in, closed := readHeard(t, path)
-	for ch := range byte(16) {
-		for _, c := range []byte{sustain, allNotesOff, allSoundOff} {
-			if v, ok := in.ctl[[2]byte{ch, c}]; !ok || v != 0 {
-				t.Errorf("channel %d: controller %d was not sent", ch, c)
-			}
-		}
-	}
-	if !closed {
-		t.Error("the sink was not closed")
-	}
-	if err := Hush(openForTest, "trombone"); err == nil || !strings.Contains(err.Error(), `hush, sink "trombone"`) {
-		t.Errorf("got %v", err)
-	}
-}

@@ -108,3 +108,33 @@ func TestQueueAllocatesNothing(t *testing.T) {
 		t.Errorf("%v allocations", n)
 	}
 }
+
+// Once the port is back the note-offs that it owes are sent, and then every message that
+// comes: the first of them, too.
+func TestQueuePaysAndGoesOn(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		in, gone := newInstrument(), false
+		in.fault = func(int, []byte) error {
+			if gone {
+				return errGone
+			}
+			return nil
+		}
+		q := NewQueue(in)
+		say := func(msg ...byte) {
+			q.Send(msg)
+			synctest.Wait()
+		}
+		say(noteOn|2, 60, 80)
+		gone = true
+		say(noteOff|2, 60, 64)
+		gone = false
+		if err := q.Reopen(); err != nil {
+			t.Fatal(err)
+		}
+		say(noteOn|2, 67, 80)
+		if err := q.Close(); err != nil || in.keys[[2]byte{2, 60}] != 0 || in.keys[[2]byte{2, 67}] != 1 {
+			t.Errorf("keys %v, %v", in.keys, err)
+		}
+	})
+}

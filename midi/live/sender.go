@@ -10,8 +10,6 @@ package live
 
 import (
 	"errors"
-	"fmt"
-	"io"
 	"time"
 )
 
@@ -67,25 +65,6 @@ var ErrBusy = errors.New("the port is busy")
 
 // ErrHanging is wrapped by errors after which notes may be left sounding.
 var ErrHanging = errors.New("if notes hang, switch the instrument off and on")
-
-// Hush opens the sink and ends all sound on it, on all channels: for use after a
-// take that ended with ErrHanging.
-func Hush(open Open, sink string) error {
-	out, err := open(sink)
-	if err != nil {
-		return fmt.Errorf("hush, sink %q: %w", sink, err)
-	}
-	var faults []error
-	for ch := range byte(16) {
-		for _, c := range []byte{sustain, allNotesOff, allSoundOff} {
-			faults = append(faults, out.Send([]byte{controller | ch, c, 0}))
-		}
-	}
-	if c, ok := out.(io.Closer); ok {
-		faults = append(faults, c.Close())
-	}
-	return errors.Join(faults...)
-}
 
 // Off is the Sender that plays nothing: a silent take still keeps time.
 type Off struct{}

@@ -8,11 +8,13 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"os/exec"
 	"os/signal"
 	"runtime"
 	"runtime/debug"
 	"strconv"
 	"strings"
+	"sync"
 	"syscall"
 	"time"
 )
@@ -40,41 +42,55 @@ const (
 	tellReport = "report"
 )
 
+// A Host is what the take's own process asks of the program that it is a part of.
+type Host struct {
+	Open Open
+	// Watch makes the command of a process that ends up in Watch; nil for a sink that
+	// falls silent with the process that plays on it. The field may be nil.
+	Watch func(sink string) *exec.Cmd
+	// Keep keeps a take that is over, by the note that Start was given: how it went, and what
+	// broke it off, if anything. It may take its time, and its own fault is its own affair:
+	// the parent keeps the take, too, if it is there. The field may be nil.
+	Keep func(note string, r Report, fault error)
+}
+
 // Serve is the take's own process: it reads a sink and a Roll from in as Start
 // writes them, opens the sink, plays to the end whatever becomes of the parent, and
 // reports the code to exit with: 0 when it played or was told to leave, 130 when a
 // signal ended it, 1 when it could not play or may have left notes sounding. It
 // changes the whole process: signals, collector, number of threads. A reader of out
 // that is stuck or gone does not hold the take up.
-func Serve(in io.Reader, out io.Writer, open Open) int {
+func Serve(in io.Reader, out io.Writer, host Host) int {
 	signal.Ignore(deafTo...)
 	signals := make(chan os.Signal, 1)
 	signal.Notify(signals, os.Interrupt, syscall.SIGTERM)
 	orders := bufio.NewReader(in)
-	sink, roll, err := readSink(orders)
+	sink, note, roll, err := readOrders(orders)
 	if err != nil {
 		fmt.Fprintf(out, "%s %v\n", tellFailed, err)
 		return 1
 	}
 	ctx, leave := context.WithCancel(context.Background())
 	defer leave()
-	s := &server{roll: roll, teller: newTeller(out), code: make(chan int, 1)}
-	go func() { s.code <- s.play(ctx, sink, open) }()
+	s := &server{Host: host, note: note, roll: roll, teller: newTeller(out), code: make(chan int, 1)}
+	go func() { s.code <- s.play(ctx, sink) }()
 	go obey(orders, leave)
 	return s.wait(ctx, signals, leave)
 }
 
-// readSink reads what Start sends ahead of orders.
-func readSink(in *bufio.Reader) (sink string, roll *Roll, err error) {
-	line, err := in.ReadString('\n')
-	if err != nil {
-		return "", nil, fmt.Errorf("take: no sink came from the parent: %w", err)
-	}
-	if sink, err = strconv.Unquote(strings.TrimSuffix(line, "\n")); err != nil {
-		return "", nil, fmt.Errorf("take: sink %s: %w: this verb is for the program's own use", strings.TrimSpace(line), err)
+// readOrders reads what Start sends ahead of the order to leave.
+func readOrders(in *bufio.Reader) (sink, note string, roll *Roll, err error) {
+	for _, to := range []*string{&sink, &note} {
+		line, err := in.ReadString('\n')
+		if err != nil {
+			return "", "", nil, fmt.Errorf("take: no sink came from the parent: %w", err)
+		}
+		if *to, err = strconv.Unquote(strings.TrimSuffix(line, "\n")); err != nil {
+			return "", "", nil, fmt.Errorf("take: sink %s: %w: this verb is for the program's own use", strings.TrimSpace(line), err)
+		}
 	}
 	roll, err = Decode(in)
-	return sink, roll, err
+	return sink, note, roll, err
 }
 
 // obey waits for the order to leave. A parent that dies gives none.
@@ -91,17 +107,24 @@ func obey(in *bufio.Reader, leave func()) {
 }
 
 type server struct {
+	Host
+	note   string
+	kept   sync.Once
 	roll   *Roll
 	teller *teller
 	code   chan int
 }
 
 // play opens the sink, plays, closes it and tells how it went.
-func (s *server) play(ctx context.Context, sink string, open Open) int {
-	out, err := open(sink)
+func (s *server) play(ctx context.Context, sink string) int {
+	out, err := s.Open(sink)
 	if err != nil {
 		fmt.Fprintf(s.teller.out, "%s take, sink %q: %v\n", tellFailed, sink, err)
 		return 1
+	}
+	var watching *watcher
+	if s.Watch != nil {
+		watching = startWatcher(s.Watch(sink), sink, s.roll)
 	}
 	runtime.GOMAXPROCS(runtime.NumCPU() + 2) // so that waking never waits for a turn
 	runtime.GC()
@@ -127,13 +150,29 @@ func (s *server) play(ctx context.Context, sink string, open Open) int {
 			err = errors.Join(err, shut)
 		}
 	}
+	if rep.Silent {
+		watching.dismiss()
+	}
 	text, _ := json.Marshal(rep) // a Report always marshals
 	s.teller.last(fmt.Sprintf("%s %s\n", tellReport, text))
+	s.keep(rep, err)
 	if err != nil {
 		return 1
 	}
 	return 0
 }
+
+// keep has the take kept, once; who calls it while it is being kept waits for that.
+func (s *server) keep(r Report, fault error) {
+	s.kept.Do(func() {
+		if s.Keep != nil && s.note != "" {
+			s.Keep(s.note, r, fault)
+		}
+	})
+}
+
+// errBlocked is what broke off a take whose sink blocks for ever.
+var errBlocked = errors.New("take: the sink blocks")
 
 // wait reports the exit code once play is done. A sink that blocks for ever is
 // given leaveWithin after the end, the order or the signal.
@@ -156,6 +195,7 @@ func (s *server) wait(ctx context.Context, signals chan os.Signal, leave func())
 		case <-end:
 			end, enough = nil, time.After(leaveWithin)
 		case <-enough:
+			s.keep(Report{}, errBlocked)
 			return 1
 		}
 	}

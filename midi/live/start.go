@@ -31,14 +31,14 @@ type Take struct {
 }
 
 // Start has cmd, which must end up in Serve, play r on the sink, and returns when
-// the take begins. The error says why it cannot: cmd does not run, or the sink does
+// the take begins; note is for the Host there, which keeps the take by it. The error says why it cannot: cmd does not run, or the sink does
 // not open. When ctx is done the take is told to leave, as by Leave; so a Ctrl-C that
 // the caller catches ends the take in silence. The process is in a group of its own
 // and hears no Ctrl-C itself. If the caller dies the band plays on.
 //
 // cmd's standard streams and SysProcAttr are Start's, and cmd must not be bound to
 // a context, which would kill it with its notes sounding.
-func Start(ctx context.Context, cmd *exec.Cmd, r *Roll, sink string) (*Take, error) {
+func Start(ctx context.Context, cmd *exec.Cmd, r *Roll, sink, note string) (*Take, error) {
 	t := &Take{cmd: cmd, beats: make(chan int, 1), begins: make(chan error, 1),
 		sent: make(chan struct{}), done: make(chan struct{})}
 	ownGroup(cmd)
@@ -56,18 +56,18 @@ func Start(ctx context.Context, cmd *exec.Cmd, r *Roll, sink string) (*Take, err
 	}
 	t.orders = orders
 	go t.listen(lines)
-	go t.send(r, sink)
+	go t.send(r, sink, note)
 	stop := context.AfterFunc(ctx, t.Leave)
 	go func() { <-t.done; stop() }()
 	return t.begun()
 }
 
-// send gives the process its sink and roll. A process that ends before it has read
+// send gives the process its sink, note and roll. A process that ends before it has read
 // them says why itself.
-func (t *Take) send(r *Roll, sink string) {
+func (t *Take) send(r *Roll, sink, note string) {
 	defer close(t.sent)
 	w := bufio.NewWriter(t.orders)
-	fmt.Fprintln(w, strconv.Quote(sink))
+	fmt.Fprintf(w, "%q\n%q\n", sink, note)
 	if Encode(w, r) == nil {
 		w.Flush()
 	}

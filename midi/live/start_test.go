@@ -19,7 +19,9 @@ const role = "ONWARD_TEST_ROLE"
 func TestMain(m *testing.M) {
 	switch os.Getenv(role) {
 	case "take":
-		os.Exit(Serve(os.Stdin, os.Stdout, openForTest))
+		os.Exit(Serve(os.Stdin, os.Stdout, hostForTest))
+	case "watch":
+		os.Exit(Watch(os.Stdin, openForTest))
 	case "parent":
 		parent(os.Args[1])
 	case "litter":
@@ -49,7 +51,7 @@ func parent(path string) {
 	r, err := Prepare(march(2, 120))
 	if err == nil {
 		var t *Take
-		if t, err = Start(context.Background(), as("take"), r, "file:"+path); err == nil {
+		if t, err = Start(context.Background(), as("take"), r, "file:"+path, path+" kept"); err == nil {
 			fmt.Println("started")
 			t.Wait()
 		}
@@ -58,12 +60,22 @@ func parent(path string) {
 	os.Exit(1)
 }
 
-// openForTest opens the sinks "off", "blocked", "panics" and "file:PATH".
+// hostForTest has takes on files watched, and keeps a take in the file that is its note.
+var hostForTest = Host{Open: openForTest, Watch: func(sink string) *exec.Cmd {
+	if strings.HasPrefix(sink, "file:") {
+		return as("watch")
+	}
+	return nil
+}, Keep: func(note string, r Report, fault error) {
+	os.WriteFile(note, fmt.Appendf(nil, "%v %v %v", r.Played.Truncate(time.Second), r.Left, fault), 0o600)
+}}
+
+// openForTest opens the sinks "off", "blocked", "panics", "stays open" and "file:PATH".
 func openForTest(spec string) (Sender, error) {
 	path, isFile := strings.CutPrefix(spec, "file:")
 	switch {
 	case isFile:
-		f, err := os.Create(path)
+		f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_APPEND, 0o600)
 		return fileSender{f}, err
 	case spec == "off":
 		return Off{}, nil
@@ -71,6 +83,8 @@ func openForTest(spec string) (Sender, error) {
 		return blocked{}, nil
 	case spec == "panics":
 		return panics{}, nil
+	case spec == "stays open":
+		return staysOpen{}, nil
 	}
 	return nil, errors.New("there are off, blocked, panics and file:PATH")
 }
@@ -95,6 +109,10 @@ func (blocked) Send([]byte) error { select {} }
 type panics struct{}
 
 func (panics) Send([]byte) error { panic("a fault in the driver") }
+
+type staysOpen struct{ Off }
+
+func (staysOpen) Close() error { return errors.New("messages are still on their way") }
 
 // readHeard reads what a fileSender wrote, times from the first message.
 func readHeard(t *testing.T, path string) (in *instrument, closed bool) {
@@ -129,7 +147,7 @@ func readHeard(t *testing.T, path string) (in *instrument, closed bool) {
 
 func start(t *testing.T, ctx context.Context, r *Roll, sink string) *Take {
 	t.Helper()
-	take, err := Start(ctx, as("take"), r, sink)
+	take, err := Start(ctx, as("take"), r, sink, "")
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -165,7 +183,7 @@ func TestTakeInAProcessOfItsOwn(t *testing.T) {
 
 func TestSinkThatDoesNotOpen(t *testing.T) {
 	t.Parallel()
-	_, err := Start(t.Context(), as("take"), prepared(t, march(1, 120)), "trombone")
+	_, err := Start(t.Context(), as("take"), prepared(t, march(1, 120)), "trombone", "")
 	want := `take, sink "trombone": there are off, blocked, panics and file:PATH`
 	if err == nil || err.Error() != want {
 		t.Errorf("got %v, want %s", err, want)
@@ -174,7 +192,7 @@ func TestSinkThatDoesNotOpen(t *testing.T) {
 
 func TestCommandThatIsNoTake(t *testing.T) {
 	t.Parallel()
-	_, err := Start(t.Context(), exec.Command(os.Args[0], "-test.run=^$"), prepared(t, march(1, 120)), "off")
+	_, err := Start(t.Context(), exec.Command(os.Args[0], "-test.run=^$"), prepared(t, march(1, 120)), "off", "")
 	if err == nil || !strings.Contains(err.Error(), "without a report") {
 		t.Errorf("got %v", err)
 	}
@@ -210,6 +228,15 @@ func TestBlockedSink(t *testing.T) {
 	}
 }
 
+// A port that does not close may not have had its last note-offs.
+func TestPortThatDoesNotClose(t *testing.T) {
+	t.Parallel()
+	take := start(t, t.Context(), prepared(t, march(1, 240)), "stays open")
+	if rep, err := take.Wait(); rep.Silent || !errors.Is(err, ErrHanging) {
+		t.Errorf("got %+v, %v", rep, err)
+	}
+}
+
 func TestPanicInTheTakeIsReported(t *testing.T) {
 	t.Parallel()
 	take := start(t, t.Context(), prepared(t, march(60, 120)), "panics")
@@ -234,7 +261,7 @@ func TestNothingIsCollectedDuringATake(t *testing.T) {
 	r := prepared(t, march(6, 240))
 	cmd := as("take")
 	cmd.Env = append(cmd.Env, "GOGC=1")
-	take, err := Start(t.Context(), cmd, r, "off")
+	take, err := Start(t.Context(), cmd, r, "off", "")
 	if err != nil {
 		t.Fatal(err)
 	}

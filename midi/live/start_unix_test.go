@@ -8,7 +8,7 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"strconv"
+	"strings"
 	"syscall"
 	"testing"
 	"time"
@@ -111,6 +111,46 @@ func TestParentDies(t *testing.T) {
 	if end := in.heard[len(in.heard)-1].at; end < 1900*time.Millisecond {
 		t.Errorf("the take of 2 s ended after %v", end)
 	}
+	if got := kept(t, path+" kept"); got != "2s false <nil>" {
+		t.Errorf("kept as %q", got)
+	}
+}
+
+// kept waits for what Keep writes by a note.
+func kept(t *testing.T, note string) string {
+	t.Helper()
+	for wait := time.Now(); time.Since(wait) < 10*time.Second; time.Sleep(10 * time.Millisecond) {
+		if text, err := os.ReadFile(note); err == nil && len(text) > 0 {
+			return string(text)
+		}
+	}
+	return "nothing"
+}
+
+// The take's own process has a take kept, whatever ended it.
+func TestTakeIsKept(t *testing.T) {
+	t.Parallel()
+	for _, c := range []struct {
+		sink string
+		end  func(*Take)
+		want string
+	}{
+		{"off", func(*Take) {}, "2s false <nil>"},
+		{"off", (*Take).Leave, "0s true <nil>"},
+		{"off", func(t *Take) { t.cmd.Process.Signal(syscall.SIGTERM) }, "0s true <nil>"},
+		{"blocked", (*Take).Leave, "0s false " + errBlocked.Error()},
+	} {
+		note := t.TempDir() + "/kept"
+		take, err := Start(t.Context(), as("take"), prepared(t, march(2, 120)), c.sink, note)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c.end(take)
+		take.Wait()
+		if got := kept(t, note); got != c.want {
+			t.Errorf("%s: kept as %q, want %q", c.sink, got, c.want)
+		}
+	}
 }
 
 // A reader of the lines that reads none holds nothing up.
@@ -124,7 +164,7 @@ func TestStuckReader(t *testing.T) {
 	defer unread.Close()
 	fill(t, w)
 	var in bytes.Buffer
-	fmt.Fprintln(&in, strconv.Quote("file:"+path))
+	fmt.Fprintf(&in, "%q\n\"\"\n", "file:"+path)
 	Encode(&in, prepared(t, march(1, 120)))
 	cmd := as("take")
 	cmd.Stdin, cmd.Stdout = &in, w
@@ -160,5 +200,48 @@ func TestKilledTake(t *testing.T) {
 	take.cmd.Process.Kill()
 	if _, err := take.Wait(); !errors.Is(err, ErrHanging) {
 		t.Errorf("got %v", err)
+	}
+}
+
+// What a killed take leaves sounding is silenced by the process that watches it, be the
+// parent there or not.
+func TestKilledTakeIsSilenced(t *testing.T) {
+	t.Parallel()
+	path := t.TempDir() + "/heard"
+	r := prepared(t, march(60, 120))
+	take := start(t, t.Context(), r, "file:"+path)
+	for beat := range take.Beats() {
+		if beat >= 3 {
+			break
+		}
+	}
+	take.cmd.Process.Kill()
+	if _, err := take.Wait(); !errors.Is(err, ErrHanging) {
+		t.Errorf("got %v", err)
+	}
+	closed := false
+	for wait := time.Now(); !closed && time.Since(wait) < 10*time.Second; time.Sleep(10 * time.Millisecond) {
+		_, closed = readHeard(t, path)
+	}
+	checkHushed(t, r, path)
+}
+
+// The watcher does nothing after a take that ended in silence, and nothing where the take
+// did not come to begin.
+func TestWatcherOfATakeThatEnded(t *testing.T) {
+	t.Parallel()
+	var whole bytes.Buffer
+	fmt.Fprintln(&whole, "\"opens\"\n\"\"")
+	Encode(&whole, prepared(t, march(1, 120)).keys())
+	for _, c := range []struct {
+		in   string
+		want int
+	}{{whole.String() + string(byte(orderLeave)), 0}, {whole.String()[:whole.Len()-1], 1}, {"", 1}} {
+		cmd := as("watch")
+		cmd.Stdin = strings.NewReader(c.in)
+		cmd.Run()
+		if got := cmd.ProcessState.ExitCode(); got != c.want {
+			t.Errorf("%d bytes: exit code %d, want %d", len(c.in), got, c.want)
+		}
 	}
 }

@@ -47,29 +47,41 @@ func newFont(name string, file *meltysynth.SoundFont, w waves) *Font {
 // Name reports "built-in" or the file's path.
 func (f *Font) Name() string { return f.name }
 
+// A FontFile is the file of a sound font.
+type FontFile interface {
+	io.ReaderAt
+	io.Closer
+	Size() int64 // in bytes
+}
+
 // Open makes the sound font that spec asks for: "auto" is one found in the usual
 // places of this system (FontPlaces), else the built-in one; "builtin" is the
 // built-in one; all else is the path of an .sf2 file. It fails when that file cannot
 // be read or is no SoundFont 2 file. A font that "auto" finds and cannot read is
-// passed over.
-func Open(spec string) (*Font, error) {
+// passed over. open opens a file, now and again when waves are needed.
+func Open(spec string, open func(path string) (FontFile, error)) (*Font, error) {
 	switch spec {
 	case "builtin":
 		return openBuiltin(), nil
 	case "auto":
-		for _, path := range FontPlaces(runtime.GOOS, os.Getenv) {
-			if f, err := openFile(path); err == nil {
-				return f, nil
-			}
-		}
-		return openBuiltin(), nil
+		return openFirst(FontPlaces(runtime.GOOS, os.Getenv), open), nil
 	}
-	return openFile(spec)
+	return openFile(spec, open)
+}
+
+// openFirst is the first of the fonts that can be read, else the built-in one.
+func openFirst(paths []string, open func(string) (FontFile, error)) *Font {
+	for _, path := range paths {
+		if f, err := openFile(path, open); err == nil {
+			return f
+		}
+	}
+	return openBuiltin()
 }
 
 // openFile reads the sound font at path.
-func openFile(path string) (*Font, error) {
-	file, err := os.Open(path)
+func openFile(path string, open func(string) (FontFile, error)) (*Font, error) {
+	file, err := open(path)
 	if err != nil {
 		if errors.Is(err, fs.ErrNotExist) {
 			return nil, fmt.Errorf(`sound font %q: no such file; give the path of an .sf2 file, or "auto" or "builtin"`, path)
@@ -77,15 +89,11 @@ func openFile(path string) (*Font, error) {
 		return nil, fmt.Errorf("sound font: %w", err)
 	}
 	defer file.Close()
-	info, err := file.Stat()
-	if err != nil {
-		return nil, fmt.Errorf("sound font: %w", err)
-	}
-	f, w, err := parse(file, info.Size())
+	f, w, err := parse(file, file.Size())
 	if err != nil {
 		return nil, fmt.Errorf("sound font %q: %w; give a SoundFont 2 (.sf2) file", path, err)
 	}
-	w.open = func() (io.ReaderAt, error) { return os.Open(path) }
+	w.open = func() (io.ReaderAt, error) { return open(path) }
 	font := newFont(path, f, w)
 	font.gain = sync.OnceValue(func() float32 { return measureGain(font) })
 	return font, nil

@@ -39,9 +39,26 @@ func written(t *testing.T, name string, data []byte) string {
 	return path
 }
 
+// onDisk opens a font as a program does.
+func onDisk(path string) (FontFile, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	info, err := f.Stat()
+	return sized{f, info}, err
+}
+
+type sized struct {
+	*os.File
+	info os.FileInfo
+}
+
+func (s sized) Size() int64 { return s.info.Size() }
+
 func TestOpenFile(t *testing.T) {
 	path := written(t, "small.sf2", smallFont(t))
-	f, err := Open(path)
+	f, err := Open(path, onDisk)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -52,6 +69,27 @@ func TestOpenFile(t *testing.T) {
 	usual := rms(soundOf(t, builtin(t), 0, 57, 55, 80, 0.3, 0))
 	if d := dB(loud / usual); d < -6 || d > 6 {
 		t.Errorf("a foreign font sounds %+.1f dB beside the built-in one, want within 6", d)
+	}
+}
+
+// Where no font is found, or none that can be read, the built-in one plays.
+func TestOpenFirst(t *testing.T) {
+	broken, good := written(t, "broken.sf2", []byte("RIFF")), written(t, "small.sf2", smallFont(t))
+	for _, c := range []struct {
+		paths []string
+		want  string
+	}{
+		{nil, "built-in"},
+		{[]string{broken, "no/such.sf2"}, "built-in"},
+		{[]string{broken, good, "no/such.sf2"}, good},
+	} {
+		f := openFirst(c.paths, onDisk)
+		if f.Name() != c.want {
+			t.Errorf("%q: %s, want %s", c.paths, f.Name(), c.want)
+		}
+		if loud := rms(soundOf(t, f, 0, 57, 60, 80, 0.3, 0)); loud == 0 {
+			t.Errorf("%q: it is silent", c.paths)
+		}
 	}
 }
 
@@ -69,15 +107,15 @@ func TestOpenRefusesInWords(t *testing.T) {
 		{"packed.sf2", "compressed", sf3},
 	} {
 		path := written(t, c.name, c.data)
-		_, err := Open(path)
+		_, err := Open(path, onDisk)
 		if err == nil || !strings.Contains(err.Error(), c.want) || !strings.Contains(err.Error(), path) {
 			t.Errorf("%s: got %v, want an error with the path and %q", c.name, err, c.want)
 		}
 	}
-	if _, err := Open("/no/such/font.sf2"); err == nil || !strings.Contains(err.Error(), `"builtin"`) {
+	if _, err := Open("/no/such/font.sf2", onDisk); err == nil || !strings.Contains(err.Error(), `"builtin"`) {
 		t.Errorf("missing file: got %v, want an error that says what can be given", err)
 	}
-	if _, err := Open(t.TempDir()); err == nil {
+	if _, err := Open(t.TempDir(), onDisk); err == nil {
 		t.Error("a folder was opened")
 	}
 }

@@ -11,7 +11,7 @@ const testRate = 44100
 // builtin opens the built-in font.
 func builtin(t testing.TB) *Font {
 	t.Helper()
-	f, err := Open("builtin")
+	f, err := Open("builtin", nil)
 	if err != nil {
 		t.Fatal(err)
 	}

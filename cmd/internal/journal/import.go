@@ -36,8 +36,9 @@ type Items struct{ Players, Reads, Takes, Marks, Lessons, Warmups, Vocabularies,
 // Import adds what a journal in its portable form holds, all players'; name is the file's. It
 // writes nothing before it has read all of it, and then some lines at a time, so that no other
 // program waits for long. Where the journal fails in between, a second Import adds the rest.
-// What is there already is not added again: reads, lessons, warm-ups and
-// takes of one player and time that are otherwise the same. Of two vocabularies of one name,
+// What is there already is not added again: reads, lessons and warm-ups of one player and time
+// that are otherwise the same, takes of one read by one player that started at one time. Of two
+// vocabularies of one name,
 // and of two latencies of one sink, the later stays; marks and proposals that are there stay.
 // A file that is damaged or cut short is refused with a *LineError.
 func (j *Journal) Import(ctx context.Context, name string, r io.ReadSeeker) (Imported, error) {

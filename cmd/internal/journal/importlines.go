@@ -197,8 +197,7 @@ func (m *importer) take(text []byte) error {
 	if err := t.check(); err != nil {
 		return wrong(err)
 	}
-	id, err := m.id("SELECT id FROM takes WHERE read_id = ? AND player = ? AND started = ? AND ended = ?",
-		read.id, owner.player, owner.stamp(l.Started), owner.stamp(l.Ended))
+	id, err := m.id("SELECT id FROM takes WHERE read_id = ? AND player = ? AND started = ?", read.id, owner.player, owner.stamp(l.Started))
 	if err != nil {
 		return err
 	}

@@ -25,6 +25,10 @@ import (
 // patience is how long a write waits for another process before it gives up.
 const patience = 5 * time.Second
 
+// maxSize is more bytes than the journal of a life has: a read takes some 8 KiB (measured on
+// thirty of rung 5).
+const maxSize int64 = 16 << 30
+
 // A Journal is an open record as one player has it: that without a name, or see As. It may be
 // used from several goroutines.
 type Journal struct {
@@ -135,6 +139,8 @@ func inspect(path string) error {
 		return &Refusal{Path: path, Fault: "is a folder or device, not a file", Mend: mendOther}
 	case info.Size() == 0:
 		return damaged(path, "is damaged", errors.New("it is empty"))
+	case info.Size() > maxSize:
+		return &Refusal{Path: path, Fault: "is longer than any journal", Mend: mendOther}
 	}
 	f, err := os.OpenFile(path, os.O_RDWR, 0) // for writing only to learn now, not after a take, that it may be
 	if err != nil {

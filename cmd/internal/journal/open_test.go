@@ -103,6 +103,20 @@ func TestOldJournalEndsLikeANewOne(t *testing.T) {
 	}
 }
 
+func TestAJournalHasAnEnd(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "journal.db")
+	if err := os.WriteFile(path, nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	if err := os.Truncate(path, maxSize+1); err != nil { // a hole: it takes no room
+		t.Skipf("no such file can be made here: %v", err)
+	}
+	var refusal *Refusal
+	if _, err := Open(t.Context(), path, clock); !errors.As(err, &refusal) || refusal.Fault != "is longer than any journal" {
+		t.Errorf("got %v", err)
+	}
+}
+
 func TestConnectionIsSafe(t *testing.T) {
 	j := reopened(t, fresh(t))
 	for _, c := range []struct{ pragma, want string }{

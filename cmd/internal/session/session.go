@@ -2,6 +2,7 @@ package session
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"sync"
 	"time"
@@ -133,7 +134,20 @@ func (s *Session) update(ctx context.Context, do func(*State)) bool {
 
 // fail goes back to the choice and says what went wrong.
 func (s *Session) fail(ctx context.Context, err error) {
-	s.update(ctx, func(st *State) { st.Place, st.Problem = Choose, err.Error() })
+	s.update(ctx, func(st *State) {
+		st.Place = Choose
+		st.trouble(err)
+	})
+}
+
+// trouble says what went wrong. Only an error that has words for others, by a method Public,
+// says them where others see them.
+func (st *State) trouble(err error) {
+	st.Problem, st.Public = err.Error(), ""
+	var open interface{ Public() string }
+	if errors.As(err, &open) {
+		st.Public = open.Public()
+	}
 }
 
 // offer asks the journal what to propose, and goes to choose.
@@ -176,14 +190,35 @@ func (st *State) take(step int) {
 	}
 }
 
-// make makes the page and presents it.
+// letGoWithin is how long a page that nobody wants any more is waited for.
+const letGoWithin = 2 * time.Second
+
+// make makes the page and presents it. When ctx is done and the studio does not come back, it
+// is given up: whatever holds it, a drive that is away perhaps, holds up nobody else.
 func (s *Session) make(ctx context.Context, c Choice) {
-	page, perform, err := s.studio.Make(ctx, c)
-	if err != nil {
-		s.fail(ctx, err)
-		return
+	type made struct {
+		page    *Page
+		perform Performance
+		err     error
 	}
-	s.present(ctx, c, page, perform)
+	done := make(chan made, 1)
+	go func() {
+		page, perform, err := s.studio.Make(ctx, c)
+		done <- made{page, perform, err}
+	}()
+	select {
+	case m := <-done:
+		if m.err != nil {
+			s.fail(ctx, m.err)
+			return
+		}
+		s.present(ctx, c, m.page, m.perform)
+	case <-ctx.Done():
+		select {
+		case <-done:
+		case <-time.After(letGoWithin):
+		}
+	}
 }
 
 // present lets the player look the page over and starts the take; or shows an exercise.
@@ -197,11 +232,9 @@ func (s *Session) present(ctx context.Context, c Choice, page *Page, perform Per
 	case c.Under("cold"):
 		lasts = 0
 	}
-	s.mu.Lock()
-	s.perform = perform // Keep and Play are this page's from here on
-	s.mu.Unlock()
 	ends := s.clock() + lasts
 	if !s.update(ctx, func(st *State) {
+		s.perform = perform // Keep and Play are this page's from here on
 		st.Page, st.Take, st.Lesson, st.Marks, st.Stopped = page, nil, nil, nil, Kept
 		st.Place, st.Ends = place, Maybe{ends, true}
 	}) {
@@ -247,7 +280,7 @@ func (s *Session) play(ctx context.Context) {
 			st.Stopped = running.measureAt(now - running.Start)
 		}
 		if err != nil {
-			st.Problem = err.Error()
+			st.trouble(err)
 		}
 	})
 }
@@ -291,9 +324,10 @@ func (s *Session) keep(ctx context.Context) {
 	s.always(func(st *State) {
 		switch {
 		case err != nil && ctx.Err() != nil:
-			st.Problem = err.Error()
+			st.trouble(err)
 		case err != nil:
-			st.Place, st.Problem = Slips, err.Error()
+			st.Place = Slips
+			st.trouble(err)
 		case ctx.Err() != nil:
 			st.done(step)
 		default:

@@ -14,19 +14,37 @@ import (
 type fake struct {
 	started time.Time
 	kept    []string
-	refuse  error
+	refuse  error // of making, and of what the journal is asked
 	made    []Choice
+	hangs   chan struct{} // making and offering wait for it, whatever ctx says; nil for no wait
+	noDay   bool          // no day is planned
+	breaks  error         // a take does not begin, or breaks off
+	late    bool          // it breaks off after it began
+	keeps   chan struct{} // keeping waits for it
+	full    error         // the marks cannot be kept
 }
 
 func (f *fake) clock() time.Duration { return time.Since(f.started) }
 
 func (f *fake) Offer(context.Context) (*Offer, error) {
+	if f.hangs != nil {
+		<-f.hangs
+	}
+	if f.refuse != nil {
+		return nil, f.refuse
+	}
+	if f.noDay {
+		return &Offer{Proposal: Choice{Kind: Read, Rung: 9}}, nil
+	}
 	c := Choice{Kind: Read, Style: "march", Rung: 3, Percent: 100, LookOver: 30 * time.Second}
 	return &Offer{Proposal: c, Plan: []Step{{Choice: Choice{Kind: Pause, Minutes: 2}, Title: "rest"}, {Choice: c}}}, nil
 }
 
 func (f *fake) Make(_ context.Context, c Choice) (*Page, Performance, error) {
 	f.made = append(f.made, c)
+	if f.hangs != nil {
+		<-f.hangs
+	}
 	if f.refuse != nil {
 		return nil, nil, f.refuse
 	}
@@ -36,24 +54,34 @@ func (f *fake) Make(_ context.Context, c Choice) (*Page, Performance, error) {
 	return &Page{Kind: Read, Measures: []Measure{{Number: 1}, {Number: 2}}}, f, nil
 }
 
-func (f *fake) Record(context.Context) ([]string, error) { return []string{"a week"}, nil }
+func (f *fake) Record(context.Context) ([]string, error) { return []string{"a week"}, f.refuse }
 
 func (f *fake) Play(ctx context.Context) (Band, error) {
+	if f.breaks != nil && !f.late {
+		return nil, f.breaks
+	}
 	r := Running{Start: f.clock(), End: 6 * time.Second}
 	for i := range 6 {
 		r.Beats = append(r.Beats, Beat{At: time.Duration(i) * time.Second, Measure: i/2 - 1, Number: i / 2, Beat: i%2 + 1, Of: 2})
 	}
-	return &fakeBand{ctx, r}, nil
+	return &fakeBand{ctx, r, f.breaks}, nil
 }
 
 func (f *fake) Keep(_ context.Context, marks []Mark, stopped int) (*Lesson, error) {
 	f.kept = append(f.kept, fmt.Sprint(marks, stopped))
+	if f.keeps != nil {
+		<-f.keeps
+	}
+	if f.full != nil {
+		return nil, f.full
+	}
 	return &Lesson{Of: len(marks), Drill: &Choice{Kind: Drill, Minutes: 1}, Next: Choice{Kind: Read, Rung: 4}}, nil
 }
 
 type fakeBand struct {
 	ctx     context.Context
 	running Running
+	breaks  error
 }
 
 func (b *fakeBand) Running() Running { return b.running }
@@ -63,7 +91,7 @@ func (b *fakeBand) Wait() ([]string, bool, error) {
 	case <-b.ctx.Done():
 		return nil, true, nil
 	case <-time.After(b.running.End):
-		return []string{"on time"}, false, nil
+		return []string{"on time"}, false, b.breaks
 	}
 }
 

@@ -185,6 +185,7 @@ type State struct {
 	Step    int      `json:"step"`    // of the day's plan, -1 where none is followed
 	Stand   string   `json:"-"`       // the address of the stand, "" for none: for screens that are no stand
 	Problem string   `json:"problem"` // what went wrong last, in words; "" for nothing
+	Public  string   `json:"-"`       // of Problem, what may be said where others see it; "" for nothing
 	Over    bool     `json:"over"`    // the practice is over: screens close
 }
 

@@ -36,12 +36,20 @@ func (s *Stand) do(w http.ResponseWriter, r *http.Request) {
 		http.Error(w, err.Error(), http.StatusBadRequest)
 		return
 	}
+	if !s.allows(a.Do) {
+		http.Error(w, "a page does not end the practice: its player does, where the program was started", http.StatusForbidden)
+		return
+	}
+	if err := listed(a.Choice, &state); err != nil {
+		http.Error(w, err.Error(), http.StatusConflict)
+		return
+	}
 	var refused *session.ActionError
 	switch err := s.practice.Do(a); {
 	case errors.As(err, &refused):
 		http.Error(w, refused.Text, http.StatusConflict)
 	case err != nil:
-		http.Error(w, err.Error(), http.StatusInternalServerError)
+		http.Error(w, notHere, http.StatusInternalServerError)
 	default:
 		w.WriteHeader(http.StatusNoContent)
 	}
@@ -85,7 +93,7 @@ func decodeOne(text []byte, into any) error {
 	in := json.NewDecoder(bytes.NewReader(text))
 	in.DisallowUnknownFields()
 	if err := in.Decode(into); err != nil {
-		return fmt.Errorf("action: %w", err)
+		return errNoAction // Go's own words name its types
 	}
 	if _, err := in.Token(); !errors.Is(err, io.EOF) {
 		return errors.New("action: there is more after it")
@@ -93,8 +101,40 @@ func decodeOne(text []byte, into any) error {
 	return nil
 }
 
-// checkChoice refuses what is out of all bounds; whether there is such a style or
-// instrument the studio knows.
+// errNoAction is all that is said of an action that cannot be read.
+var errNoAction = errors.New("action: it is no JSON, or has a name or a kind of value that no action has")
+
+// kindsOf are those that a choice can have.
+var kindsOf = []session.Kind{session.Read, session.WarmUp, session.Drill, session.Pause}
+
+// listed refuses a choice of what the program does not list: a page names styles, instruments
+// and pressures, never a file. What is chosen already may stay. c may be nil.
+func listed(c *session.Choice, st *session.State) error {
+	if c == nil {
+		return nil
+	}
+	offer, now := st.Offer, &st.Choice
+	if offer == nil {
+		offer = &session.Offer{}
+	}
+	is := func(name string) func(session.Named) bool { return func(n session.Named) bool { return n.ID == name } }
+	switch {
+	case c.Kind != now.Kind && !slices.Contains(kindsOf, c.Kind):
+		return errors.New("kind: read, warm-up, drill or rest")
+	case c.Style != now.Style && !slices.ContainsFunc(offer.Styles, is(c.Style)):
+		return errors.New("style: choose one that is listed")
+	case c.Instrument != now.Instrument && !slices.ContainsFunc(offer.Instruments, is(c.Instrument)):
+		return errors.New("instrument: choose one that is listed")
+	}
+	for _, p := range c.Pressure {
+		if !now.Under(p) && !slices.ContainsFunc(offer.Pressures, is(p)) {
+			return errors.New("pressure: choose those that are listed")
+		}
+	}
+	return nil
+}
+
+// checkChoice refuses what is out of all bounds; what there is to choose listed knows.
 func checkChoice(c *session.Choice) error {
 	switch {
 	case c.Rung < 0 || c.Rung > 12:
@@ -110,7 +150,7 @@ func checkChoice(c *session.Choice) error {
 	case len(c.Pressure) > maxNames, len(c.Figures) > maxNames:
 		return fmt.Errorf("at most %d names in a list", maxNames)
 	}
-	for _, list := range [][]string{c.Pressure, c.Figures, {c.Style, c.Instrument, string(c.Kind)}} {
+	for _, list := range [][]string{c.Pressure, c.Figures, {c.Style, c.Instrument, c.Key, string(c.Kind)}} {
 		for _, name := range list {
 			if len(name) > maxName {
 				return fmt.Errorf("a name has at most %d bytes", maxName)

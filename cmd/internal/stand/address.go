@@ -49,6 +49,12 @@ func isLoopback(host string) bool {
 	return host == "localhost" || err == nil && ip.IsLoopback()
 }
 
+// sharedAt reports whether other machines reach a listener at this address.
+func sharedAt(at net.Addr) bool {
+	host, _, err := net.SplitHostPort(at.String())
+	return err != nil || !isLoopback(host)
+}
+
 // errNoNetwork says that there is no local network.
 var errNoNetwork = errors.New("this machine has no address in a local network: is it connected?")
 

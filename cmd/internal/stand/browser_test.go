@@ -49,6 +49,13 @@ func TestTheWholeFlowInABrowser(t *testing.T) {
 	browse(t, "flow.mjs", s.Address())
 }
 
+// TestASharedStandInABrowser has one that other machines reach.
+func TestASharedStandInABrowser(t *testing.T) {
+	r := &rehearsal{file: "strain-euphonium", lookOver: 10 * time.Minute, lingers: 10 * time.Minute, ready: func(s *Stand) { s.shared = true }}
+	s, _ := r.open(t)
+	browse(t, "shared.mjs", s.Address())
+}
+
 // TestWithoutEngraverInABrowser has a build that carries none: all else works.
 func TestWithoutEngraverInABrowser(t *testing.T) {
 	r := &rehearsal{file: "strain-euphonium", lookOver: 10 * time.Minute, ready: func(s *Stand) { s.engraver = false }}

@@ -1,11 +1,14 @@
 package stand
 
 import (
+	"bytes"
+	"compress/gzip"
 	"errors"
 	"io"
 	"net/http"
 	"net/http/httptest"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 )
@@ -88,6 +91,58 @@ func TestFindBrowser(t *testing.T) {
 		if got != c.want || (err == nil) != (c.want != "") || err != nil && !errors.Is(err, ErrNoBrowser) {
 			t.Errorf("%s: got %q, %v, want %q", c.name, got, err, c.want)
 		}
+	}
+}
+
+// What is carried packed is served packed to who takes it so, and plain to others; a damaged one
+// is said to be that.
+func TestPackedFiles(t *testing.T) {
+	var packed bytes.Buffer
+	z := gzip.NewWriter(&packed)
+	io.WriteString(z, "export default 1")
+	z.Close()
+	for _, c := range []struct {
+		name, accepts, want, encoding string
+		text                          []byte
+		status                        int
+	}{
+		{"packed", "br, gzip", packed.String(), "gzip", packed.Bytes(), 200},
+		{"plain", "", "export default 1", "", packed.Bytes(), 200},
+		{"damaged", "", "the engraver in this build is damaged\n", "", []byte("no gzip"), 500},
+	} {
+		for _, method := range []string{"GET", "HEAD"} {
+			r := httptest.NewRequest(method, "/", nil)
+			r.Header.Set("Accept-Encoding", c.accepts)
+			w := httptest.NewRecorder()
+			serveFile(w, r, file{kind: "text/javascript", packed: c.text, policy: pagePolicy})
+			want, h := c.want, w.Header()
+			if method == "HEAD" && c.status == 200 {
+				want = ""
+			}
+			if w.Code != c.status || w.Body.String() != want || h.Get("Content-Encoding") != c.encoding || h.Get("Vary") != "Accept-Encoding" {
+				t.Errorf("%s, %s: %d %q, %v", c.name, method, w.Code, w.Body, h)
+			}
+			if c.status == 200 && h.Get("Content-Length") != strconv.Itoa(len(c.want)) {
+				t.Errorf("%s, %s: length %s of %d", c.name, method, h.Get("Content-Length"), len(c.want))
+			}
+		}
+	}
+}
+
+// Of what a browser says the last line is kept, whatever it says before.
+func TestTail(t *testing.T) {
+	var said tail
+	if got := said.last(); got != "" {
+		t.Errorf("nothing said: %q", got)
+	}
+	for range 100 {
+		if n, err := said.Write([]byte(strings.Repeat("x", 99) + "\n")); n != 100 || err != nil {
+			t.Fatalf("%d, %v", n, err)
+		}
+	}
+	said.Write([]byte("  the end \n\n"))
+	if got := said.last(); got != "the end" || len(said.text) != maxTail {
+		t.Errorf("last %q, %d bytes kept", got, len(said.text))
 	}
 }
 

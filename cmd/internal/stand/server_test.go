@@ -9,6 +9,7 @@ import (
 	"net"
 	"net/http"
 	"net/netip"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -91,6 +92,14 @@ func TestThreats(t *testing.T) {
 		{"no JSON", "POST", "/do", `record`, nil, 400},
 		{"an action that is not for this place", "POST", "/do", `{"do":"leave"}`, nil, 409},
 		{"an action that there is not", "POST", "/do", `{"do":"shell"}`, nil, 409},
+		{"a style that is a device", "POST", "/do", `{"do":"choose","choice":{"style":"/dev/zero"}}`, nil, 409},
+		{"a style that is a file", "POST", "/do", `{"do":"choose","choice":{"style":"../styles/march.toml"}}`, nil, 409},
+		{"a style that is not listed", "POST", "/do", `{"do":"choose","choice":{"style":"waltz"}}`, nil, 409},
+		{"an instrument that is a file", "POST", "/do", `{"do":"choose","choice":{"instrument":"/etc/hostname"}}`, nil, 409},
+		{"a pressure that is a file", "POST", "/do", `{"do":"choose","choice":{"pressure":["cover","/etc/hostname"]}}`, nil, 409},
+		{"a kind that there is not", "POST", "/do", `{"do":"choose","choice":{"kind":"shell"}}`, nil, 409},
+		{"a key without end", "POST", "/do", `{"do":"choose","choice":{"key":"` + strings.Repeat("x", maxName+1) + `"}}`, nil, 400},
+		{"the practice is ended from a page", "POST", "/do", `{"do":"quit"}`, nil, 403},
 		{"a part that there is not", "GET", "/page?count=1&part=" + strings.Repeat("x", 5000), "", nil, 404},
 	} {
 		before := p.State().Version
@@ -108,6 +117,92 @@ func TestThreats(t *testing.T) {
 	}
 	if answer, text := ask(t, s, "POST", "/do", wait, nil); answer.StatusCode != 204 {
 		t.Errorf("an action that is allowed: %s %q", answer.Status, text)
+	}
+}
+
+// What is wrong with an action is said in words of the page, not of the program's insides.
+func TestErrorsNameNoTypes(t *testing.T) {
+	s, _ := (&rehearsal{file: "strain-euphonium"}).open(t)
+	for _, body := range []string{
+		`{"do":7}`, `{"do":"mark","measure":"x"}`, `{"do":"mark","mark":[]}`, `{"do":"choose","choice":7}`, `{"do":"choose","choice":{"rung":"x"}}`,
+		`{"do":"choose","choice":{"look_over":"1s"}}`, `{"do":"choose","choice":{"nothing":1}}`, `{"do":"choose","choice":{"rung":1e99}}`, `[`, ``, "\x00",
+	} {
+		answer, text := ask(t, s, "POST", "/do", body, nil)
+		if answer.StatusCode != 400 || text != errNoAction.Error()+"\n" {
+			t.Errorf("%s: %s %q", body, answer.Status, text)
+		}
+	}
+	if answer, text := ask(t, s, "POST", "/do", `{"do":""}`, nil); answer.StatusCode != 400 || text != "an action says what to do\n" {
+		t.Errorf("nothing to do: %s %q", answer.Status, text)
+	}
+}
+
+// viewOf is what a stand tells of a state.
+func viewOf(t *testing.T, s *Stand, st session.State) (text string, v told) {
+	t.Helper()
+	b, err := s.encode(&st)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if err := json.Unmarshal(b, &v); err != nil {
+		t.Fatal(err)
+	}
+	return string(b), v
+}
+
+// A page tells no paths, and of what went wrong only what everybody may see.
+func TestWhatLiesInFilesIsNotTold(t *testing.T) {
+	s, p := (&rehearsal{file: "strain-euphonium"}).open(t)
+	st := p.State()
+	st.Page = &session.Page{Title: "March", File: "/home/me/reads/march.musicxml", Again: "onward read --journal /home/me/j.db"}
+	st.Problem = "style sheet /home/me/secret.toml:1: unknown key"
+	text, v := viewOf(t, s, st)
+	if strings.Contains(text, "/home/me") || strings.Contains(text, "secret") || v.Problem != notHere {
+		t.Errorf("told %s", text)
+	}
+	st.Public = "a march has no 7/8"
+	if _, v := viewOf(t, s, st); v.Problem != st.Public {
+		t.Errorf("problem %q, want %q", v.Problem, st.Public)
+	}
+	st.Problem = ""
+	if _, v := viewOf(t, s, st); v.Problem != "" {
+		t.Errorf("a problem that is over: %q", v.Problem)
+	}
+}
+
+// The practice ends from a page only where its player lets it.
+func TestQuitIsTheOwners(t *testing.T) {
+	s, p := (&rehearsal{file: "strain-euphonium"}).open(t)
+	if _, v := viewOf(t, s, p.State()); slices.Contains(v.May, session.DoQuit) || !slices.Contains(v.May, session.DoStart) {
+		t.Errorf("may %v", v.May)
+	}
+	s, p = (&rehearsal{file: "strain-euphonium", ready: (*Stand).LetQuit}).open(t)
+	if _, v := viewOf(t, s, p.State()); !slices.Contains(v.May, session.DoQuit) {
+		t.Errorf("may %v", v.May)
+	}
+	if answer, text := ask(t, s, "POST", "/do", `{"do":"quit"}`, nil); answer.StatusCode != 204 || !p.State().Over {
+		t.Errorf("%s %s, over %v", answer.Status, text, p.State().Over)
+	}
+}
+
+// A stand knows whether other machines reach it, and tells its pages.
+func TestSharedIsTold(t *testing.T) {
+	for address, want := range map[string]bool{"127.0.0.1:80": false, "[::1]:80": false, "192.168.1.20:80": true, "0.0.0.0:80": true, "[fd00::1]:80": true} {
+		at, err := net.ResolveTCPAddr("tcp", address)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got := sharedAt(at); got != want {
+			t.Errorf("%s: shared %v", address, got)
+		}
+	}
+	s, p := (&rehearsal{file: "strain-euphonium"}).open(t)
+	if _, v := viewOf(t, s, p.State()); v.Shared {
+		t.Error("this machine alone reaches it")
+	}
+	s.shared = true
+	if _, v := viewOf(t, s, p.State()); !v.Shared {
+		t.Error("it is not told")
 	}
 }
 

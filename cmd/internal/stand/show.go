@@ -1,6 +1,7 @@
 package stand
 
 import (
+	"cmp"
 	"encoding/json"
 	"fmt"
 	"net/http"
@@ -18,13 +19,22 @@ type view struct {
 	session.State
 	Page *viewPage `json:"page"`
 	Take *viewTake `json:"take"`
-	// May lists what may be done now.
+	// May lists what may be done now, from here.
 	May      []session.Verb `json:"may"`
 	Engraver bool           `json:"engraver"` // whether there is one
+	Shared   bool           `json:"shared"`   // whether other machines reach the stand
+	Problem  string         `json:"problem"`  // of the state's, what everybody may see
 }
+
+// notHere stands for a problem whose words are for the program's own user.
+const notHere = "This cannot be done. The program says why, where it was started."
 
 type viewPage struct {
 	*session.Page
+	// These tell of the machine's folders: they are for the program's own user.
+	File  *string `json:"file,omitempty"`
+	Again *string `json:"again,omitempty"`
+
 	Count  int  `json:"count"`  // which page of this practice it is, from 1
 	Scored bool `json:"scored"` // whether there is music to engrave
 }
@@ -44,7 +54,10 @@ var verbs = []session.Verb{
 
 // encode writes a state as a stand is told it.
 func (s *Stand) encode(st *session.State) ([]byte, error) {
-	v := view{State: *st, Engraver: s.engraver}
+	v := view{State: *st, Engraver: s.engraver, Shared: s.shared}
+	if st.Problem != "" {
+		v.Problem = cmp.Or(st.Public, notHere)
+	}
 	if st.Page != nil {
 		v.Page = &viewPage{Page: st.Page, Count: s.pages.count(st.Page), Scored: st.Page.For != nil}
 	}
@@ -52,7 +65,7 @@ func (s *Stand) encode(st *session.State) ([]byte, error) {
 		v.Take = &viewTake{t.Start, t.End, t.Words, t.Left}
 	}
 	for _, verb := range verbs {
-		if st.May(verb) {
+		if st.May(verb) && s.allows(verb) {
 			v.May = append(v.May, verb)
 		}
 	}
@@ -98,7 +111,7 @@ func (s *Stand) tellPage(w http.ResponseWriter, r *http.Request) {
 	}
 	text, err := st.Page.For(part)
 	if err != nil {
-		http.Error(w, err.Error(), http.StatusNotFound)
+		http.Error(w, "no such part", http.StatusNotFound)
 		return
 	}
 	w.Header().Set("Content-Type", "application/vnd.recordare.musicxml+xml")

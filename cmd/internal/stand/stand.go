@@ -39,6 +39,8 @@ type Stand struct {
 	pages    pages
 	within   time.Duration // what a request's header must come in
 	engraver bool          // the page can engrave
+	shared   bool          // other machines reach it
+	quits    bool          // its pages may end the practice
 }
 
 // New makes the stand of a practice on a listener that Listen opened.
@@ -50,9 +52,16 @@ func New(p Practice, l net.Listener) (*Stand, error) {
 	return &Stand{
 		practice: p, listener: l, token: newToken(), hosts: hostsOf(l.Addr(), net.InterfaceAddrs), files: files,
 		asks: newRate(asksEachSecond, asksAtOnce, time.Now), acts: newRate(actsEachSecond, actsAtOnce, time.Now),
-		tower: newTower(maxStreams), within: headerWithin, engraver: HasEngraver(),
+		tower: newTower(maxStreams), within: headerWithin, engraver: HasEngraver(), shared: sharedAt(l.Addr()),
 	}, nil
 }
+
+// LetQuit lets the stand's pages end the practice, for everybody. It is called before Serve.
+func (s *Stand) LetQuit() { s.quits = true }
+
+// allows reports whether a page may do this at all: the practice is its player's, and who has
+// the address cannot end it unless the player lets them.
+func (s *Stand) allows(v session.Verb) bool { return v != session.DoQuit || s.quits }
 
 // Address is where the page is, token and all: who has it drives the practice.
 func (s *Stand) Address() string { return "http://" + s.hosts[0] + "/" + s.token + "/" }

@@ -23,6 +23,12 @@ export class Link {
     }
   }
 
+  /** close ends the line for good. */
+  close() {
+    this.closed = true
+    this.source.close()
+  }
+
   open() {
     this.source?.close()
     this.heard = here()
@@ -36,6 +42,7 @@ export class Link {
 
   // watch takes the line up anew when it is dead, and the clock when this page slept.
   watch() {
+    if (this.closed) return
     if (this.clock.slept()) this.synchronize(8)
     if (this.source.readyState === EventSource.CLOSED || here() - this.heard > silence) {
       this.onLine(false)

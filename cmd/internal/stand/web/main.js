@@ -285,6 +285,8 @@ const setup = settings({
     show(state)
   },
   onWish(key, value) { wish(key, value); showPanel(); laySheet() },
+  onLeave() { link.close(); show({ ...state, over: true, left: true, problem: '', may: [] }) },
+  onQuit() { act({ do: 'quit' }) },
   onPrint() { if (engraver && music) print(engraver, music).catch(fault => trouble(fault.message)) },
 })
 

@@ -28,8 +28,9 @@ const labelsOf = state => state.place === 'meaning' && state.offer?.plan?.length
 export const panels = {
   waiting: () => words(make('p', {}, 'Waiting for the program …')),
   making: () => words(make('p', { class: 'large' }, 'The page is being written …')),
-  over: () => words(make('p', { class: 'large' }, 'The practice is over.')),
-  'look-over': (state, act, stand) => state.page && stand.wantsHints ? hints(state.page) : null,
+  over: state => words(make('p', { class: 'large' }, state.left ? 'This stand is left. The practice goes on where it was started.' : 'The practice is over.'),
+    state.left ? button('Open it again', () => location.reload(), { 'data-key': 'reopen' }) : null),
+  'look-over': (state, act, stand) => state.page && stand.wantsHints ? make('div', {}, hints(state.page), caution(state)) : null,
   slips: (state, act, stand) => slips(state, act, stand),
   meaning, choose,
   exercise: state => words(...(state.page?.lines ?? []).map(l => make('p', { class: state.page.scored ? '' : 'large' }, l))),
@@ -63,6 +64,11 @@ function more(state, act) {
 }
 
 function words(...children) { return make('div', { class: 'words' }, ...children) }
+
+// caution says what it means that other machines reach the stand; null where none does.
+function caution(state) {
+  return state.shared ? make('p', { class: 'quiet caution' }, document.getElementById('shared').textContent) : null
+}
 
 function hints(page) {
   return make('div', {}, make('h2', {}, 'Look for'),
@@ -125,7 +131,7 @@ function meaning(state, act) {
     l.figures?.length ? make('ul', {}, l.figures.map(f => make('li', {}, `${f.name}: ${f.notes?.join(' ') ?? ''} (${f.rhythm}), measure ${f.measures?.join(', ') ?? ''}`))) : null,
     l.traps?.length ? make('h3', {}, 'Traps on this page') : null, list(l.traps),
     state.take?.words?.length ? make('h3', {}, 'The take') : null, list(state.take?.words),
-    make('h3', {}, 'Next'), list(l.why), more(state, act))
+    make('h3', {}, 'Next'), list(l.why), more(state, act), caution(state))
 }
 
 function choose(state, act) {
@@ -140,6 +146,7 @@ function choose(state, act) {
   const read = choice.kind === 'read'
   const pressure = choice.pressure ?? []
   return words(
+    caution(state),
     offer.plan?.length ? plan(state, act) : null,
     list(offer.why),
     read ? make('fieldset', {}, make('legend', {}, 'Style'), make('div', { class: 'choices' },

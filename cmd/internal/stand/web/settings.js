@@ -7,7 +7,7 @@ const get = id => document.getElementById(id)
 const sizes = { least: 0.6, most: 1.8, step: 0.1 }
 
 /** settings readies the dialogs; its fill brings them up to date with a state. */
-export function settings({ onPart, onWish, onPrint }) {
+export function settings({ onPart, onWish, onLeave, onQuit, onPrint }) {
   const ground = () => { document.documentElement.dataset.ground = wishes.dark ? 'dark' : 'light' }
   ground()
   get('menu').addEventListener('click', () => get('settings').showModal())
@@ -25,11 +25,15 @@ export function settings({ onPart, onWish, onPrint }) {
   get('larger').addEventListener('click', () => size(sizes.step))
   get('part').addEventListener('change', event => onPart(event.target.value))
   get('print').addEventListener('click', () => { get('settings').close(); onPrint() })
+  get('leave').addEventListener('click', () => { get('settings').close(); onLeave() })
+  get('quit').addEventListener('click', () => { get('settings').close(); onQuit() })
   get('full').hidden = !document.fullscreenEnabled
   get('awake').textContent = awakeWords()
   let filled = ''
   return {
     fill(state, part) {
+      get('shared').hidden = !state.shared
+      get('quit').hidden = !state.may?.includes('quit')
       get('engraver').textContent = state.engraver ? 'This build carries the engraver.' : 'This build has no engraver: run go generate ./cmd/internal/stand in the source and build again.'
       const all = state.offer?.instruments ?? []
       const key = JSON.stringify([all, part])
