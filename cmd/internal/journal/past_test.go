@@ -7,6 +7,8 @@ import (
 	"slices"
 	"strings"
 	"testing"
+
+	"pgregory.net/rapid"
 )
 
 func TestPastEndsBeforeItsRead(t *testing.T) {
@@ -201,4 +203,61 @@ func TestImportWhileOthersWrite(t *testing.T) {
 			}
 		}
 	}
+}
+
+// listed lists the IDs of spans in order.
+func listed(spans []span) (ids []int64) {
+	for _, s := range spans {
+		for id := s[0]; id <= s[1]; id++ {
+			ids = append(ids, id)
+		}
+	}
+	return ids
+}
+
+// The past of a read that was imported is its past in the file, read by read: the newest in
+// their order, and few spans.
+func TestPastIsImportedReadByRead(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var p places
+		var ids []int64 // by number less 1
+		for id := int64(1); len(ids) < 150; id++ {
+			if rapid.IntRange(0, 4).Draw(t, "passed over") > 0 {
+				ids = append(ids, id)
+			}
+		}
+		if i := rapid.IntRange(0, len(ids)-2).Draw(t, "had elsewhere"); i > 0 {
+			ids[i-1], ids[i+1] = ids[i+1], ids[i-1]
+		}
+		for _, id := range ids {
+			p.add(id)
+		}
+		if p.count() != len(ids) {
+			t.Fatalf("%d places, want %d", p.count(), len(ids))
+		}
+		a, b := rapid.Int64Range(1, 70).Draw(t, "a"), rapid.Int64Range(71, 150).Draw(t, "b")
+		numbers := []span{{b, 150}, {1, a}, {a + 1, b - 1}}[:rapid.IntRange(1, 3).Draw(t, "spans")]
+		var want []int64
+		for _, n := range listed(numbers) {
+			want = append(want, ids[n-1])
+		}
+		got := listed(p.past(numbers))
+		newest := min(len(want), inOrder)
+		if len(got) != len(want) || !slices.Equal(got[len(got)-newest:], want[len(want)-newest:]) {
+			t.Fatalf("got %d\nwant %d", got, want)
+		}
+		older := slices.Sorted(slices.Values(want[:len(want)-newest]))
+		if !slices.Equal(got[:len(got)-newest], older) {
+			t.Fatalf("the older ones: got %d\nwant %d", got[:len(got)-newest], older)
+		}
+		breaks := 1
+		for i := range got[1:] {
+			if got[i]+1 != got[i+1] {
+				breaks++
+			}
+		}
+		if n := len(p.past(numbers)); n != breaks {
+			t.Fatalf("%d spans for %d stretches", n, breaks)
+		}
+	})
 }

@@ -206,6 +206,7 @@ func TestImportRefused(t *testing.T) {
 		{"a run", portable(change(`"measures":4`, `"runs":["0 00000000000000ff 00000000000000ff 00"]`).Replace(aRead)), `j.jsonl:2: run "0 `},
 		{"a past with itself", portable(change(`"measures":4`, `"past":[[1,1]]`).Replace(aRead)), "j.jsonl:2: past 1 to 1: want reads before this one"},
 		{"a past twice", portable(aRead, change(`"number":1`, `"number":2`, `"measures":4`, `"past":[[1,1],[1,1]]`).Replace(aRead)), "j.jsonl:3: the past has a read twice"},
+		{"a longer past twice", portable(aRead, change(`"number":1`, `"number":2`).Replace(aRead), change(`"number":1`, `"number":3`, `"measures":4`, `"past":[[1,2],[1,1]]`).Replace(aRead)), "j.jsonl:4: the past has a read twice"},
 		{"a hash", portable(change(`"measures":4`, `"hashes":["ff"]`).Replace(aRead)), `j.jsonl:2: hash "ff"`},
 		{"base 64", portable(change(`"measures":4`, `"melody":"?"`).Replace(aRead)), "j.jsonl:2: illegal base64"},
 		{"a take of no read", portable(aTake), "j.jsonl:2: read 1: no line before"},

@@ -3,6 +3,8 @@ package journal
 import (
 	"context"
 	"errors"
+	"io"
+	"os"
 	"strings"
 	"testing"
 	"time"
@@ -113,5 +115,58 @@ func TestRequestThatIsNotThere(t *testing.T) {
 	}
 	if request, drilled, err := j.Request(ctx, ids[1]); err != nil || string(request) != "what made it" || drilled != nil {
 		t.Errorf("%q, %q, %v", request, drilled, err)
+	}
+}
+
+// What stands in the file and makes no sense is told by who needs it, and not passed over.
+func TestWhatCannotBeReadIsTold(t *testing.T) {
+	ctx := context.Background()
+	base := full(t)
+	r := march("with a past", 1)
+	r.Past, r.Request = now(t, base), []byte("r")
+	read := add(t, base, r)[0]
+	if err := base.Close(); err != nil {
+		t.Fatal(err)
+	}
+	whole, err := os.ReadFile(base.path)
+	if err != nil {
+		t.Fatal(err)
+	}
+	readers := map[string]func(*Journal) error{
+		"export":       func(j *Journal) error { return j.Export(ctx, io.Discard) },
+		"takes":        func(j *Journal) error { _, err := j.Takes(ctx, 100); return err },
+		"history":      func(j *Journal) error { _, err := j.History(ctx); return err },
+		"practised":    func(j *Journal) error { _, err := j.Practised(ctx); return err },
+		"reads":        func(j *Journal) error { _, err := j.Reads(ctx, 100); return err },
+		"vocabulary":   func(j *Journal) error { _, err := j.Vocabulary(ctx, "z"); return err },
+		"vocabularies": func(j *Journal) error { _, err := j.Vocabularies(ctx); return err },
+		"players":      func(j *Journal) error { _, err := j.Players(ctx); return err },
+		"proposals":    func(j *Journal) error { _, err := j.Proposals(ctx); return err },
+		"warmups":      func(j *Journal) error { _, err := j.Warmups(ctx, 100); return err },
+		"past":         func(j *Journal) error { _, err := j.PastOf(ctx, read); return err },
+		"import": func(j *Journal) error {
+			_, err := j.Import(ctx, "j.jsonl", strings.NewReader(exported(t, full(t))))
+			return err
+		},
+	}
+	for column, needs := range map[string]string{
+		"reads.made": "reads export", "reads.rung": "reads export", "reads.measures": "history export",
+		"takes.started": "takes history practised export", "takes.ended": "takes history export", "takes.dropped": "takes export",
+		"slips.measure": "takes history export", "marks.stopped_at": "takes export", "marks.marked": "export",
+		"lessons.learned": "practised export", "warmups.made": "warmups export", "vocabularies.saved": "vocabularies vocabulary export import",
+		"drills.learned": "vocabulary export", "drill_runs.hash": "vocabulary export", "runs.rhythm": "export",
+		"players.added": "players export import", "proposals.made": "proposals export", "proposals.new": "proposals export",
+		"latencies.millis": "export", "latencies.kept": "export import", "pasts.past": "past export",
+	} {
+		j := open(t, file(t, whole))
+		table, name, _ := strings.Cut(column, ".")
+		if _, err := j.db.Exec("PRAGMA ignore_check_constraints = 1; UPDATE OR IGNORE " + table + " SET " + name + " = 'no sense'"); err != nil {
+			t.Fatal(column, err)
+		}
+		for reader := range strings.SplitSeq(needs, " ") {
+			if err := readers[reader](j); err == nil || !strings.Contains(err.Error(), j.path) {
+				t.Errorf("%s, %s: got %v", column, reader, err)
+			}
+		}
 	}
 }
