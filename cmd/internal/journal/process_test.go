@@ -192,6 +192,23 @@ func TestProcessesWriteAtOnce(t *testing.T) {
 	sound(t, j)
 }
 
+// asKilled copies the files of an open journal as a kill would leave them, the seal too, and
+// reports the copy's path.
+func asKilled(t *testing.T, j *Journal) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "killed.db")
+	for _, end := range []string{"", "-wal", ".seal"} {
+		b, err := os.ReadFile(j.path + end)
+		if err != nil && (end != ".seal" || !errors.Is(err, os.ErrNotExist)) {
+			t.Fatal(err)
+		}
+		if err == nil {
+			put(t, path+end, b)
+		}
+	}
+	return path
+}
+
 // TestKilledProcessLosesAtMostItsLastWrite kills writers at random moments, from before
 // the file is made on. ONWARD_LONG=1 kills 1,000.
 func TestKilledProcessLosesAtMostItsLastWrite(t *testing.T) {

@@ -49,6 +49,11 @@ func sealPath(path string) string { return path + ".seal" }
 
 // A condition is what is known of an open journal's file. All players' Journals share it.
 type condition struct {
+	// file is open for as long as the database is, and read in place of another: on POSIX systems
+	// a process that closes a file loses all its locks on it, and with SQLite's the next process
+	// that ends removes the log that this one writes to. (SQLite, "How To Corrupt An SQLite
+	// Database File" §2.2.)
+	file   *os.File
 	opened os.FileInfo
 	whole  atomic.Bool // all of it was checked when it was opened
 	wrote  atomic.Bool // this process wrote to it
@@ -154,17 +159,15 @@ func (j *Journal) still(ctx context.Context, work func(*sql.Tx) error) error {
 
 // sum reads the file through and copies it to w.
 func (j *Journal) sum(state int64, w io.Writer) (s seal, err error) {
-	f, err := os.Open(j.path)
-	if err != nil {
+	if _, err := j.file.Seek(0, io.SeekStart); err != nil {
 		return s, err
 	}
-	defer f.Close()
 	sum := crc32.New(castagnoli)
-	size, err := io.CopyBuffer(io.MultiWriter(sum, w), struct{ io.Reader }{f}, make([]byte, 1<<20))
+	size, err := io.CopyBuffer(io.MultiWriter(sum, w), struct{ io.Reader }{j.file}, make([]byte, 1<<20))
 	if err != nil {
 		return s, err
 	}
-	info, err := f.Stat()
+	info, err := j.file.Stat()
 	if err != nil {
 		return s, err
 	}
