@@ -165,7 +165,12 @@ func sound(t *testing.T, j *Journal) {
 
 func TestProcessesWriteAtOnce(t *testing.T) {
 	const processes, each = 4, 10
-	path := filepath.Join(t.TempDir(), "new", "journal.db") // they race to make it, too
+	earlier := fresh(t)
+	add(t, earlier, march("of an earlier journal", childRuns))
+	path := asKilled(t, earlier) // they race to make another, too
+	if err := os.Remove(path); err != nil {
+		t.Fatal(err)
+	}
 	var said, complaints [processes]bytes.Buffer
 	var children [processes]*exec.Cmd
 	for i := range children {
