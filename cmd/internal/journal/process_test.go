@@ -211,6 +211,13 @@ func asKilled(t *testing.T, j *Journal) string {
 			put(t, path+end, b)
 		}
 	}
+	info, err := os.Stat(j.path)
+	if err == nil {
+		err = os.Chtimes(path, info.ModTime(), info.ModTime())
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
 	return path
 }
 

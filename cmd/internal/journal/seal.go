@@ -66,16 +66,15 @@ func (j *Journal) logged() bool {
 	return err == nil && info.Size() > 0
 }
 
-// examine refuses a damaged file before anything is written to it. While another process
-// writes to it it is not examined.
+// examine refuses a damaged file before anything is written to it.
 func (j *Journal) examine(ctx context.Context) error {
-	if j.logged() {
-		return nil
-	}
 	s, sealed := readSeal(j.path)
-	info, err := os.Stat(j.path)
+	info, err := j.file.Stat()
 	if err != nil {
 		return err
+	}
+	if j.logged() {
+		return j.examineLogged(ctx, s, info)
 	}
 	if !sealed {
 		return j.checkWholly(ctx, info)
@@ -89,6 +88,34 @@ func (j *Journal) examine(ctx context.Context) error {
 		return nil
 	}
 	return j.compare(ctx, s)
+}
+
+// examineLogged examines a file beside which there is a log: another process has the journal
+// open, or was killed. Until some of the log is folded into the file, that is as it was sealed;
+// SQLite itself compares the sums in the log. After that SQLite checks both on a connection that
+// cannot write, since one that can would fold in the log when it is closed.
+func (j *Journal) examineLogged(ctx context.Context, s seal, info os.FileInfo) error {
+	if info.Size() == s.Size && info.Size() <= wholly {
+		now, err := j.sum(s.State, io.Discard)
+		if err != nil {
+			return err
+		}
+		switch {
+		case now.Sum == s.Sum:
+			j.condition.whole.Store(true)
+			return nil
+		case now.Modified.Equal(s.Modified):
+			return j.notAsSealed(s)
+		}
+	}
+	db, err := sql.Open("sqlite", source(j.path)+"&mode=ro")
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	reader := *j
+	reader.db = db
+	return reader.checkWholly(ctx, info)
 }
 
 // recent reports whether less than a day is between two times.
@@ -136,8 +163,7 @@ func (j *Journal) compare(ctx context.Context, s seal) error {
 			return err
 		}
 		if now.Sum != s.Sum || now.Size != s.Size {
-			return damaged(j.path, "is damaged", fmt.Errorf("it is not as onward left it on %s; if another program was meant to change it, remove %s",
-				s.Modified.Local().Format("2 January 2006, 15:04"), sealPath(j.path)))
+			return j.notAsSealed(s)
 		}
 		j.condition.whole.Store(true)
 		if !now.Modified.Equal(s.Modified) || !recent(now.Compared, s.Compared) {
@@ -145,6 +171,12 @@ func (j *Journal) compare(ctx context.Context, s seal) error {
 		}
 		return nil
 	})
+}
+
+// notAsSealed is the refusal of a file that something else has changed.
+func (j *Journal) notAsSealed(s seal) error {
+	return damaged(j.path, "is damaged", fmt.Errorf("it is not as onward left it on %s; if another program was meant to change it, remove %s",
+		s.Modified.Local().Format("2 January 2006, 15:04"), sealPath(j.path)))
 }
 
 // still does work while nobody can write to the journal, and changes nothing.

@@ -98,6 +98,59 @@ func TestUnsealedJournalIsChecked(t *testing.T) {
 	refused(t, path, "is damaged", path+".copy")
 }
 
+// A killed process leaves a log beside the file. A bit that flips in the file is noticed all
+// the same, and neither is written to: neither where the file is as it was sealed nor where some
+// of the log was folded in since.
+func TestDamageBesideALogIsNoticed(t *testing.T) {
+	path, _ := sealed(t)
+	j := open(t, path)
+	add(t, j, march("logged", 20))
+	killed := map[string]string{"as sealed": asKilled(t, j)}
+	if _, err := j.db.Exec("PRAGMA wal_checkpoint(FULL)"); err != nil {
+		t.Fatal(err)
+	}
+	if err := j.KeepLesson(context.Background(), noon, []byte("later")); err != nil {
+		t.Fatal(err)
+	}
+	killed["folded in"] = asKilled(t, j)
+	for from, path := range killed {
+		whole, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		flipped := bytes.Clone(whole)
+		flipped[bytes.Index(whole, march("b", 20).Runs[7].Intervals)] ^= 4 // in one of the two trees that hold it
+		info, err := os.Stat(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		put(t, path, flipped)
+		if err := os.Chtimes(path, info.ModTime(), info.ModTime()); err != nil { // a disk says nothing
+			t.Fatal(err)
+		}
+		log, err := os.ReadFile(path + "-wal")
+		if err != nil || len(log) == 0 {
+			t.Fatal(len(log), err)
+		}
+		var refusal *Refusal
+		if j, err := Open(context.Background(), path, clock); !errors.As(err, &refusal) || !strings.Contains(err.Error(), "is damaged") {
+			t.Errorf("%s: %v", from, err)
+			if err == nil {
+				j.Close()
+			}
+		}
+		file, err := os.ReadFile(path)
+		logged, err2 := os.ReadFile(path + "-wal")
+		if err != nil || err2 != nil || !bytes.Equal(file, flipped) || !bytes.Equal(logged, log) {
+			t.Errorf("%s: it was written to, %v, %v", from, err, err2)
+		}
+		put(t, path, whole)
+		if got := readsAt(t, path); !strings.Contains(got, "logged") {
+			t.Errorf("%s: whole it has %q", from, got)
+		}
+	}
+}
+
 // A larger file is read through where its size or date has changed, and once a day.
 func TestLargeFileIsReadNowAndThen(t *testing.T) {
 	path, whole := sealed(t, Read{Identity: "long", Melody: bytes.Repeat([]byte("la"), quickly)})
