@@ -2,6 +2,7 @@ package journal
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"slices"
@@ -201,6 +202,42 @@ func TestImportWhileOthersWrite(t *testing.T) {
 			if want := fmt.Sprint("read ", i-1-k); r.Identity != want {
 				t.Fatalf("read %d: %q is the latest but %d, want %q", i, r.Identity, k, want)
 			}
+		}
+	}
+}
+
+// An import that ends in between leaves no vocabulary in part, and the next one adds the rest.
+func TestVocabulariesAreImportedWhole(t *testing.T) {
+	from := fresh(t)
+	var drills []Drill
+	for range 10 {
+		drills = append(drills, Drill{Title: "long", Melody: make([]byte, pieceSize/4)})
+	}
+	names := []string{"a", "b", "c"}
+	for _, name := range names {
+		if err := from.SaveVocabulary(t.Context(), Vocabulary{Name: name, Drills: drills}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	text := exported(t, from)
+	j := fresh(t)
+	other := open(t, j.path)
+	ctx, end := context.WithCancel(t.Context())
+	_, err := j.Import(ctx, "j.jsonl", busyReader{strings.NewReader(text), func() {
+		if some, err := other.Vocabularies(t.Context()); err != nil || len(some) > 0 {
+			end()
+		}
+	}})
+	if !errors.Is(err, context.Canceled) {
+		t.Fatalf("it was imported in one go, %v", err)
+	}
+	got, err := j.Import(t.Context(), "j.jsonl", strings.NewReader(text))
+	if err != nil || got.Had.Vocabularies == 0 || got.Added.Vocabularies == 0 {
+		t.Errorf("%+v, %v", got, err)
+	}
+	for _, name := range names {
+		if v, err := j.Vocabulary(t.Context(), name); err != nil || len(v.Drills) != len(drills) {
+			t.Errorf("%s has %d drills, %v", name, len(v.Drills), err)
 		}
 	}
 }
