@@ -219,7 +219,9 @@ func (s seal) write(path string) {
 	if err != nil {
 		return
 	}
-	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(sealPath(path))+"-*")
+	folder, name := filepath.Dir(path), "."+filepath.Base(sealPath(path))+"-"
+	sweep(folder, name)
+	f, err := os.CreateTemp(folder, name+"*")
 	if err != nil {
 		return
 	}

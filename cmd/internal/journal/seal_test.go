@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -329,24 +330,24 @@ func tablesOf(t *testing.T) []string {
 	return steps
 }
 
-// What a killed process left of a journal that it was beginning is removed, and a journal in
-// the making elsewhere is left alone.
-func TestBeginSweeps(t *testing.T) {
+// What a killed process left of a journal that it was beginning, or of a seal, is removed, and
+// what is in the making, or another journal's, is left alone.
+func TestSweeps(t *testing.T) {
 	dir := t.TempDir()
-	old, young, other := filepath.Join(dir, ".j.db.begun-1"), filepath.Join(dir, ".j.db.begun-2"), filepath.Join(dir, ".k.db.begun-1")
-	for _, path := range []string{old, young, other} {
-		put(t, path, []byte("x"))
+	old, young, other := []string{".j.db.begun-1", ".j.db.seal-1", ".j.db.copy-1"}, []string{".j.db.begun-2", ".j.db.seal-2", ".j.db.copy-2"}, []string{".k.db.begun-1", ".k.db.seal-1"}
+	for _, name := range slices.Concat(old, young, other) {
+		put(t, filepath.Join(dir, name), []byte("x"))
 	}
 	long := time.Now().Add(-2 * oldLeftover)
-	for _, path := range []string{old, other} {
-		if err := os.Chtimes(path, long, long); err != nil {
+	for _, name := range slices.Concat(old, other) {
+		if err := os.Chtimes(filepath.Join(dir, name), long, long); err != nil {
 			t.Fatal(err)
 		}
 	}
-	open(t, filepath.Join(dir, "j.db"))
-	for path, want := range map[string]bool{old: false, young: true, other: true} {
-		if _, err := os.Stat(path); (err == nil) != want {
-			t.Errorf("%s: there %v, want %v", path, err == nil, want)
+	at(t, filepath.Join(dir, "j.db"), noon, "a")
+	for _, name := range slices.Concat(old, young, other) {
+		if _, err := os.Stat(filepath.Join(dir, name)); (err == nil) == slices.Contains(old, name) {
+			t.Errorf("%s: there %v", name, err == nil)
 		}
 	}
 }
