@@ -19,9 +19,9 @@ func newJournalImport(e *env, path *string) *cobra.Command {
 	return &cobra.Command{
 		Use:   "import FILE",
 		Short: "Add what an exported journal holds; what is there already is not doubled",
-		Long: `Import adds what onward journal export wrote, whole or not at all. What is there already
-is not added again. Of two saved vocabularies of one name the later stays; takes that are
-marked here keep their marks.`,
+		Long: `Import adds what onward journal export wrote; of a damaged file it adds nothing. What is
+there already is not added again. Of two saved vocabularies of one name the later stays;
+takes that are marked here keep their marks.`,
 		Example: "  onward journal import my.jsonl",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"errors"
+	"fmt"
 	"io/fs"
 	"os"
 	"path/filepath"
@@ -13,7 +14,8 @@ import (
 
 // begin makes a new journal at path under another name and then gives it its own, so that
 // the file is a whole journal from the beginning. Where another process was faster its
-// journal stays.
+// journal stays. What a killed process left in the log of an earlier journal, which would enter
+// the new one, is put aside.
 func begin(ctx context.Context, path string, now func() time.Time) error {
 	folder := filepath.Dir(path)
 	if err := os.MkdirAll(folder, 0o700); err != nil {
@@ -26,27 +28,75 @@ func begin(ctx context.Context, path string, now func() time.Time) error {
 		return &Refusal{Path: path, Fault: "cannot be written", Mend: mendLet, Cause: err}
 	}
 	defer os.Remove(f.Name())
-	if err := f.Close(); err != nil {
-		return err
-	}
+	defer f.Close()
 	db, err := sql.Open("sqlite", source(f.Name()))
 	if err != nil {
 		return err
 	}
 	db.SetMaxOpenConns(1)
-	err = (&Journal{path: path, now: now, db: db}).prepare(ctx)
-	if err = errors.Join(err, db.Close()); err != nil {
+	defer db.Close()
+	_, err = db.ExecContext(ctx, "PRAGMA synchronous = OFF") // it reaches the disk at the end, in one go
+	if err == nil {
+		err = (&Journal{path: path, now: now, db: db}).prepare(ctx)
+	}
+	if err == nil {
+		_, err = db.ExecContext(ctx, "PRAGMA journal_mode = DELETE") // all of it in the one file
+	}
+	if err = errors.Join(err, f.Sync(), f.Close()); err != nil {
 		return err
 	}
-	err = os.Link(f.Name(), path)
-	if err != nil && !errors.Is(err, fs.ErrExist) {
-		err = os.Rename(f.Name(), path) // a file system without links
-	}
-	if err != nil && !errors.Is(err, fs.ErrExist) {
+	if err := place(ctx, db, f.Name(), path); err != nil {
 		return &Refusal{Path: path, Fault: "cannot be written", Mend: mendLet, Cause: err}
 	}
 	syncFolder(folder)
 	return nil
+}
+
+// place gives the journal that lies at draft, and is open as db, its own path, unless there is
+// one, and puts aside what SQLite would take for its logs. Who opens it there waits for the
+// lock, and looks for a log only then.
+func place(ctx context.Context, db *sql.DB, draft, path string) error {
+	if _, err := db.ExecContext(ctx, "BEGIN EXCLUSIVE"); err != nil {
+		return err
+	}
+	err := os.Link(draft, path)
+	switch {
+	case errors.Is(err, fs.ErrExist):
+		return nil
+	case err == nil:
+		if err = putLogsAside(path); err != nil {
+			os.Remove(path)
+		}
+		return err
+	}
+	db.Close() // Windows gives no open file another name
+	if err := putLogsAside(path); err != nil {
+		return err
+	}
+	return os.Rename(draft, path) // a file system without links
+}
+
+// putLogsAside renames the logs that SQLite would take for those of the file at path.
+func putLogsAside(path string) error {
+	for _, end := range []string{"-wal", "-journal"} {
+		if err := putAside(path + end); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// putAside gives a file, if there is one, the first free name of path.1, path.2, ...
+func putAside(path string) error {
+	if _, err := os.Lstat(path); errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	for i := 1; ; i++ {
+		other := fmt.Sprintf("%s.%d", path, i)
+		if _, err := os.Lstat(other); errors.Is(err, fs.ErrNotExist) {
+			return os.Rename(path, other)
+		}
+	}
 }
 
 // syncFolder has the names of a folder reach the disk, where the system can do that.

@@ -114,12 +114,7 @@ func (j *Journal) keepOthersCopy(ctx context.Context) error {
 	if begun(ctx, path, &copied) == nil && copied == own {
 		return nil
 	}
-	for i := 1; ; i++ {
-		other := fmt.Sprintf("%s.%d", path, i)
-		if _, err := os.Lstat(other); errors.Is(err, os.ErrNotExist) {
-			return os.Rename(path, other)
-		}
-	}
+	return putAside(path)
 }
 
 // begun reads which journal a copy is of. It leaves the file as it is.

@@ -94,8 +94,9 @@ type importer struct {
 	takes   []importedTake
 	places  places
 	drilled [][]byte // by number less 1
-	// vocabularies are IDs by number less 1; 0 of those whose drills are passed over.
-	vocabularies []int64
+	// vocabularies are by number less 1; whole is how many of them, from the first on, are added.
+	vocabularies []importedVocabulary
+	whole        int
 	ended        bool
 	lines        int // that were read
 	limit        int // of lines
@@ -109,6 +110,12 @@ type importedRead struct {
 	fresh *Read
 	past  []span
 	owner *Journal
+}
+
+// An importedVocabulary is gathered until its last drill.
+type importedVocabulary struct {
+	owner *Journal
+	Vocabulary
 }
 
 type importedTake struct {
@@ -222,6 +229,11 @@ func (m *importer) line(n int, text []byte) error {
 	}
 	if n == 1 || of.Kind == kindHeader {
 		return m.header(n, text)
+	}
+	if of.Kind != kindVocabulary && of.Kind != kindDrill {
+		if err := m.addVocabularies(len(m.vocabularies)); err != nil {
+			return err
+		}
 	}
 	if of.Kind == kindEnd {
 		m.ended = true

@@ -298,29 +298,42 @@ func (m *importer) vocabulary(text []byte) error {
 	if err = cmp.Or(err, dated("saved", l.Saved), numbered(l.Number, len(m.vocabularies)), wrong(checkName(l.Name))); err != nil {
 		return err
 	}
+	v := importedVocabulary{owner: owner}
+	if m.tx != nil {
+		v.Vocabulary = Vocabulary{Name: l.Name, Saved: l.Saved, Sheet: []byte(l.Sheet)}
+	}
+	m.vocabularies = append(m.vocabularies, v)
+	return nil
+}
+
+// addVocabularies adds vocabularies up to that of the number given, each with all its drills, so
+// that none is ever there in part.
+func (m *importer) addVocabularies(last int) error {
+	for ; m.whole < last; m.whole++ {
+		v := &m.vocabularies[m.whole]
+		if err := m.addVocabulary(v); err != nil {
+			return err
+		}
+		*v = importedVocabulary{}
+	}
+	return nil
+}
+
+func (m *importer) addVocabulary(v *importedVocabulary) error {
 	var saved moment
-	id, err := m.id("SELECT id FROM vocabularies WHERE player = ? AND name = ?", owner.player, l.Name)
+	id, err := m.id("SELECT id FROM vocabularies WHERE player = ? AND name = ?", v.owner.player, v.Name)
 	if err == nil && id > 0 {
 		err = m.tx.QueryRowContext(m.ctx, "SELECT saved FROM vocabularies WHERE id = ?", id).Scan(&saved)
 	}
-	if err != nil {
+	switch {
+	case err != nil || m.tx == nil:
 		return err
-	}
-	if id > 0 && !l.Saved.After(saved.Time) {
+	case id > 0 && !v.Saved.After(saved.Time):
 		m.count.Had.Vocabularies++
-		m.vocabularies = append(m.vocabularies, 0)
-		return nil
-	}
-	if m.tx == nil {
-		m.vocabularies = append(m.vocabularies, 0)
 		return nil
 	}
 	m.count.Added.Vocabularies++
-	if id, err = owner.addVocabulary(m.ctx, m.tx, Vocabulary{Name: l.Name, Saved: l.Saved, Sheet: []byte(l.Sheet)}); err != nil {
-		return err
-	}
-	m.vocabularies = append(m.vocabularies, id)
-	return nil
+	return v.owner.addVocabulary(m.ctx, m.tx, v.Vocabulary)
 }
 
 func (m *importer) drill(text []byte) error {
@@ -334,15 +347,19 @@ func (m *importer) drill(text []byte) error {
 	if l.Vocabulary < 1 || l.Vocabulary > len(m.vocabularies) {
 		return wrongf("vocabulary %d: no line before this one has it", l.Vocabulary)
 	}
-	id := m.vocabularies[l.Vocabulary-1]
-	if id == 0 {
-		return nil
+	if l.Vocabulary <= m.whole {
+		return wrongf("a drill of vocabulary %d after other lines than its drills: the lines are out of order", l.Vocabulary)
+	}
+	if err := m.addVocabularies(l.Vocabulary - 1); err != nil || m.tx == nil {
+		return err
 	}
 	d := Drill{Title: l.Title, Learned: l.Learned, Melody: l.Melody}
 	for _, r := range l.Runs {
 		d.Runs = append(d.Runs, Run(r))
 	}
-	return m.journal.addDrills(m.ctx, m.tx, id, []Drill{d})
+	v := &m.vocabularies[l.Vocabulary-1]
+	v.Drills = append(v.Drills, d)
+	return nil
 }
 
 func (m *importer) latency(text []byte) error {

@@ -59,22 +59,35 @@ func Open(ctx context.Context, path string, now func() time.Time) (*Journal, err
 			return nil, explain(whole, "begin", err)
 		}
 	}
-	info, err := os.Stat(whole)
+	file, err := os.Open(whole)
 	if err != nil {
 		return nil, &Refusal{Path: whole, Fault: "cannot be reached", Mend: mendOther, Cause: err}
 	}
-	db, err := sql.Open("sqlite", source(whole))
+	j, err := opened(ctx, file, now)
 	if err != nil {
-		return nil, explain(whole, "open", err)
+		file.Close()
+	}
+	return j, explain(whole, "open", err)
+}
+
+// opened opens the journal whose file is open; it is nil where that fails.
+func opened(ctx context.Context, file *os.File, now func() time.Time) (*Journal, error) {
+	info, err := file.Stat()
+	if err != nil {
+		return nil, err
+	}
+	db, err := sql.Open("sqlite", source(file.Name()))
+	if err != nil {
+		return nil, err
 	}
 	db.SetMaxOpenConns(1)
-	j := &Journal{path: whole, now: now, db: db, condition: &condition{opened: info}}
+	j := &Journal{path: file.Name(), now: now, db: db, condition: &condition{file: file, opened: info}}
 	if err = j.examine(ctx); err == nil {
 		err = j.prepare(ctx)
 	}
 	if err != nil {
 		db.Close()
-		return nil, explain(whole, "open", err)
+		return nil, err
 	}
 	return j, nil
 }
@@ -90,6 +103,7 @@ func (j *Journal) Close() error {
 	if shut := j.db.Close(); err == nil {
 		err = shut
 	}
+	j.file.Close()
 	return explain(j.path, "close", err)
 }
 

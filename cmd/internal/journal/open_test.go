@@ -155,6 +155,19 @@ func TestFailedMigrationLeavesTheVersionBefore(t *testing.T) {
 	}
 }
 
+// schema/tables.txt lists the tables and columns that the migrations make.
+func TestTablesAreListed(t *testing.T) {
+	db, err := sql.Open("sqlite", versionOf(t, int(newest()), ""))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer db.Close()
+	got, err := (&Journal{db: db}).tables(context.Background())
+	if err != nil || got != tables {
+		t.Errorf("%v; the migrations make\n%s\nschema/tables.txt has\n%s", err, got, tables)
+	}
+}
+
 func TestMigrationsAreNumberedWithoutGap(t *testing.T) {
 	for _, name := range []string{"schema/0002_b.sql", "schema/b.sql"} {
 		files := fstest.MapFS{"schema/0001_a.sql": {}, name: {}}
@@ -282,6 +295,31 @@ func TestOpenRefuses(t *testing.T) {
 			t.Error("it was not refused")
 		}
 	})
+}
+
+// A log that an earlier journal left does not enter the one that is begun in its place, and is
+// kept.
+func TestOldLogsArePutAside(t *testing.T) {
+	for mode, end := range map[string]string{"WAL": "-wal", "DELETE": "-journal"} {
+		earlier := fresh(t)
+		add(t, earlier, march("earlier", 200))
+		if _, err := earlier.db.Exec("PRAGMA journal_mode = " + mode + "; PRAGMA cache_size = 1; BEGIN; UPDATE runs SET rhythm = 1"); err != nil {
+			t.Fatal(err) // the cache is too small, so the change is in the file and the log
+		}
+		log, err := os.ReadFile(earlier.path + end)
+		if err != nil {
+			t.Fatal(err)
+		}
+		path := filepath.Join(t.TempDir(), "journal.db")
+		put(t, path+end, log)
+		at(t, path, noon, "new")
+		if got := readsAt(t, path); got != "new" {
+			t.Errorf("%s: it has %q, want new", end, got)
+		}
+		if kept, err := os.ReadFile(path + end + ".1"); err != nil || !bytes.Equal(kept, log) {
+			t.Errorf("%s: the old log has %d bytes, want %d; %v", end, len(kept), len(log), err)
+		}
+	}
 }
 
 // roots lists the pages on which tables begin, in a journal of the bytes given.

@@ -2,11 +2,14 @@ package journal
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"slices"
 	"strings"
 	"testing"
+
+	"pgregory.net/rapid"
 )
 
 func TestPastEndsBeforeItsRead(t *testing.T) {
@@ -201,4 +204,97 @@ func TestImportWhileOthersWrite(t *testing.T) {
 			}
 		}
 	}
+}
+
+// An import that ends in between leaves no vocabulary in part, and the next one adds the rest.
+func TestVocabulariesAreImportedWhole(t *testing.T) {
+	from := fresh(t)
+	var drills []Drill
+	for range 10 {
+		drills = append(drills, Drill{Title: "long", Melody: make([]byte, pieceSize/4)})
+	}
+	names := []string{"a", "b", "c"}
+	for _, name := range names {
+		if err := from.SaveVocabulary(t.Context(), Vocabulary{Name: name, Drills: drills}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	text := exported(t, from)
+	j := fresh(t)
+	other := open(t, j.path)
+	ctx, end := context.WithCancel(t.Context())
+	_, err := j.Import(ctx, "j.jsonl", busyReader{strings.NewReader(text), func() {
+		if some, err := other.Vocabularies(t.Context()); err != nil || len(some) > 0 {
+			end()
+		}
+	}})
+	if !errors.Is(err, context.Canceled) {
+		t.Fatalf("it was imported in one go, %v", err)
+	}
+	got, err := j.Import(t.Context(), "j.jsonl", strings.NewReader(text))
+	if err != nil || got.Had.Vocabularies == 0 || got.Added.Vocabularies == 0 {
+		t.Errorf("%+v, %v", got, err)
+	}
+	for _, name := range names {
+		if v, err := j.Vocabulary(t.Context(), name); err != nil || len(v.Drills) != len(drills) {
+			t.Errorf("%s has %d drills, %v", name, len(v.Drills), err)
+		}
+	}
+}
+
+// listed lists the IDs of spans in order.
+func listed(spans []span) (ids []int64) {
+	for _, s := range spans {
+		for id := s[0]; id <= s[1]; id++ {
+			ids = append(ids, id)
+		}
+	}
+	return ids
+}
+
+// The past of a read that was imported is its past in the file, read by read: the newest in
+// their order, and few spans.
+func TestPastIsImportedReadByRead(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var p places
+		var ids []int64 // by number less 1
+		for id := int64(1); len(ids) < 150; id++ {
+			if rapid.IntRange(0, 4).Draw(t, "passed over") > 0 {
+				ids = append(ids, id)
+			}
+		}
+		if i := rapid.IntRange(0, len(ids)-2).Draw(t, "had elsewhere"); i > 0 {
+			ids[i-1], ids[i+1] = ids[i+1], ids[i-1]
+		}
+		for _, id := range ids {
+			p.add(id)
+		}
+		if p.count() != len(ids) {
+			t.Fatalf("%d places, want %d", p.count(), len(ids))
+		}
+		a, b := rapid.Int64Range(1, 70).Draw(t, "a"), rapid.Int64Range(71, 150).Draw(t, "b")
+		numbers := []span{{b, 150}, {1, a}, {a + 1, b - 1}}[:rapid.IntRange(1, 3).Draw(t, "spans")]
+		var want []int64
+		for _, n := range listed(numbers) {
+			want = append(want, ids[n-1])
+		}
+		got := listed(p.past(numbers))
+		newest := min(len(want), inOrder)
+		if len(got) != len(want) || !slices.Equal(got[len(got)-newest:], want[len(want)-newest:]) {
+			t.Fatalf("got %d\nwant %d", got, want)
+		}
+		older := slices.Sorted(slices.Values(want[:len(want)-newest]))
+		if !slices.Equal(got[:len(got)-newest], older) {
+			t.Fatalf("the older ones: got %d\nwant %d", got[:len(got)-newest], older)
+		}
+		breaks := 1
+		for i := range got[1:] {
+			if got[i]+1 != got[i+1] {
+				breaks++
+			}
+		}
+		if n := len(p.past(numbers)); n != breaks {
+			t.Fatalf("%d spans for %d stretches", n, breaks)
+		}
+	})
 }

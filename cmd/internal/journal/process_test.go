@@ -165,7 +165,12 @@ func sound(t *testing.T, j *Journal) {
 
 func TestProcessesWriteAtOnce(t *testing.T) {
 	const processes, each = 4, 10
-	path := filepath.Join(t.TempDir(), "new", "journal.db") // they race to make it, too
+	earlier := fresh(t)
+	add(t, earlier, march("of an earlier journal", childRuns))
+	path := asKilled(t, earlier) // they race to make another, too
+	if err := os.Remove(path); err != nil {
+		t.Fatal(err)
+	}
 	var said, complaints [processes]bytes.Buffer
 	var children [processes]*exec.Cmd
 	for i := range children {
@@ -190,6 +195,30 @@ func TestProcessesWriteAtOnce(t *testing.T) {
 		t.Errorf("%d writes, want %d", n, processes*each*childWrites)
 	}
 	sound(t, j)
+}
+
+// asKilled copies the files of an open journal as a kill would leave them, the seal too, and
+// reports the copy's path.
+func asKilled(t *testing.T, j *Journal) string {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "killed.db")
+	for _, end := range []string{"", "-wal", ".seal"} {
+		b, err := os.ReadFile(j.path + end)
+		if err != nil && (end != ".seal" || !errors.Is(err, os.ErrNotExist)) {
+			t.Fatal(err)
+		}
+		if err == nil {
+			put(t, path+end, b)
+		}
+	}
+	info, err := os.Stat(j.path)
+	if err == nil {
+		err = os.Chtimes(path, info.ModTime(), info.ModTime())
+	}
+	if err != nil {
+		t.Fatal(err)
+	}
+	return path
 }
 
 // TestKilledProcessLosesAtMostItsLastWrite kills writers at random moments, from before

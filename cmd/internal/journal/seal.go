@@ -49,6 +49,11 @@ func sealPath(path string) string { return path + ".seal" }
 
 // A condition is what is known of an open journal's file. All players' Journals share it.
 type condition struct {
+	// file is open for as long as the database is, and read in place of another: on POSIX systems
+	// a process that closes a file loses all its locks on it, and with SQLite's the next process
+	// that ends removes the log that this one writes to. (SQLite, "How To Corrupt An SQLite
+	// Database File" §2.2.)
+	file   *os.File
 	opened os.FileInfo
 	whole  atomic.Bool // all of it was checked when it was opened
 	wrote  atomic.Bool // this process wrote to it
@@ -61,16 +66,15 @@ func (j *Journal) logged() bool {
 	return err == nil && info.Size() > 0
 }
 
-// examine refuses a damaged file before anything is written to it. While another process
-// writes to it it is not examined.
+// examine refuses a damaged file before anything is written to it.
 func (j *Journal) examine(ctx context.Context) error {
-	if j.logged() {
-		return nil
-	}
 	s, sealed := readSeal(j.path)
-	info, err := os.Stat(j.path)
+	info, err := j.file.Stat()
 	if err != nil {
 		return err
+	}
+	if j.logged() {
+		return j.examineLogged(ctx, s, info)
 	}
 	if !sealed {
 		return j.checkWholly(ctx, info)
@@ -84,6 +88,34 @@ func (j *Journal) examine(ctx context.Context) error {
 		return nil
 	}
 	return j.compare(ctx, s)
+}
+
+// examineLogged examines a file beside which there is a log: another process has the journal
+// open, or was killed. Until some of the log is folded into the file, that is as it was sealed;
+// SQLite itself compares the sums in the log. After that SQLite checks both on a connection that
+// cannot write, since one that can would fold in the log when it is closed.
+func (j *Journal) examineLogged(ctx context.Context, s seal, info os.FileInfo) error {
+	if info.Size() == s.Size && info.Size() <= wholly {
+		now, err := j.sum(s.State, io.Discard)
+		if err != nil {
+			return err
+		}
+		switch {
+		case now.Sum == s.Sum:
+			j.condition.whole.Store(true)
+			return nil
+		case now.Modified.Equal(s.Modified):
+			return j.notAsSealed(s)
+		}
+	}
+	db, err := sql.Open("sqlite", source(j.path)+"&mode=ro")
+	if err != nil {
+		return err
+	}
+	defer db.Close()
+	reader := *j
+	reader.db = db
+	return reader.checkWholly(ctx, info)
 }
 
 // recent reports whether less than a day is between two times.
@@ -131,8 +163,7 @@ func (j *Journal) compare(ctx context.Context, s seal) error {
 			return err
 		}
 		if now.Sum != s.Sum || now.Size != s.Size {
-			return damaged(j.path, "is damaged", fmt.Errorf("it is not as onward left it on %s; if another program was meant to change it, remove %s",
-				s.Modified.Local().Format("2 January 2006, 15:04"), sealPath(j.path)))
+			return j.notAsSealed(s)
 		}
 		j.condition.whole.Store(true)
 		if !now.Modified.Equal(s.Modified) || !recent(now.Compared, s.Compared) {
@@ -140,6 +171,12 @@ func (j *Journal) compare(ctx context.Context, s seal) error {
 		}
 		return nil
 	})
+}
+
+// notAsSealed is the refusal of a file that something else has changed.
+func (j *Journal) notAsSealed(s seal) error {
+	return damaged(j.path, "is damaged", fmt.Errorf("it is not as onward left it on %s; if another program was meant to change it, remove %s",
+		s.Modified.Local().Format("2 January 2006, 15:04"), sealPath(j.path)))
 }
 
 // still does work while nobody can write to the journal, and changes nothing.
@@ -154,17 +191,15 @@ func (j *Journal) still(ctx context.Context, work func(*sql.Tx) error) error {
 
 // sum reads the file through and copies it to w.
 func (j *Journal) sum(state int64, w io.Writer) (s seal, err error) {
-	f, err := os.Open(j.path)
-	if err != nil {
+	if _, err := j.file.Seek(0, io.SeekStart); err != nil {
 		return s, err
 	}
-	defer f.Close()
 	sum := crc32.New(castagnoli)
-	size, err := io.CopyBuffer(io.MultiWriter(sum, w), struct{ io.Reader }{f}, make([]byte, 1<<20))
+	size, err := io.CopyBuffer(io.MultiWriter(sum, w), struct{ io.Reader }{j.file}, make([]byte, 1<<20))
 	if err != nil {
 		return s, err
 	}
-	info, err := f.Stat()
+	info, err := j.file.Stat()
 	if err != nil {
 		return s, err
 	}
@@ -184,7 +219,9 @@ func (s seal) write(path string) {
 	if err != nil {
 		return
 	}
-	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(sealPath(path))+"-*")
+	folder, name := filepath.Dir(path), "."+filepath.Base(sealPath(path))+"-"
+	sweep(folder, name)
+	f, err := os.CreateTemp(folder, name+"*")
 	if err != nil {
 		return
 	}

@@ -8,6 +8,7 @@ import (
 	"math/rand/v2"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -96,6 +97,59 @@ func TestUnsealedJournalIsChecked(t *testing.T) {
 	}
 	put(t, path, whole)
 	refused(t, path, "is damaged", path+".copy")
+}
+
+// A killed process leaves a log beside the file. A bit that flips in the file is noticed all
+// the same, and neither is written to: neither where the file is as it was sealed nor where some
+// of the log was folded in since.
+func TestDamageBesideALogIsNoticed(t *testing.T) {
+	path, _ := sealed(t)
+	j := open(t, path)
+	add(t, j, march("logged", 20))
+	killed := map[string]string{"as sealed": asKilled(t, j)}
+	if _, err := j.db.Exec("PRAGMA wal_checkpoint(FULL)"); err != nil {
+		t.Fatal(err)
+	}
+	if err := j.KeepLesson(context.Background(), noon, []byte("later")); err != nil {
+		t.Fatal(err)
+	}
+	killed["folded in"] = asKilled(t, j)
+	for from, path := range killed {
+		whole, err := os.ReadFile(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		flipped := bytes.Clone(whole)
+		flipped[bytes.Index(whole, march("b", 20).Runs[7].Intervals)] ^= 4 // in one of the two trees that hold it
+		info, err := os.Stat(path)
+		if err != nil {
+			t.Fatal(err)
+		}
+		put(t, path, flipped)
+		if err := os.Chtimes(path, info.ModTime(), info.ModTime()); err != nil { // a disk says nothing
+			t.Fatal(err)
+		}
+		log, err := os.ReadFile(path + "-wal")
+		if err != nil || len(log) == 0 {
+			t.Fatal(len(log), err)
+		}
+		var refusal *Refusal
+		if j, err := Open(context.Background(), path, clock); !errors.As(err, &refusal) || !strings.Contains(err.Error(), "is damaged") {
+			t.Errorf("%s: %v", from, err)
+			if err == nil {
+				j.Close()
+			}
+		}
+		file, err := os.ReadFile(path)
+		logged, err2 := os.ReadFile(path + "-wal")
+		if err != nil || err2 != nil || !bytes.Equal(file, flipped) || !bytes.Equal(logged, log) {
+			t.Errorf("%s: it was written to, %v, %v", from, err, err2)
+		}
+		put(t, path, whole)
+		if got := readsAt(t, path); !strings.Contains(got, "logged") {
+			t.Errorf("%s: whole it has %q", from, got)
+		}
+	}
 }
 
 // A larger file is read through where its size or date has changed, and once a day.
@@ -276,24 +330,24 @@ func tablesOf(t *testing.T) []string {
 	return steps
 }
 
-// What a killed process left of a journal that it was beginning is removed, and a journal in
-// the making elsewhere is left alone.
-func TestBeginSweeps(t *testing.T) {
+// What a killed process left of a journal that it was beginning, or of a seal, is removed, and
+// what is in the making, or another journal's, is left alone.
+func TestSweeps(t *testing.T) {
 	dir := t.TempDir()
-	old, young, other := filepath.Join(dir, ".j.db.begun-1"), filepath.Join(dir, ".j.db.begun-2"), filepath.Join(dir, ".k.db.begun-1")
-	for _, path := range []string{old, young, other} {
-		put(t, path, []byte("x"))
+	old, young, other := []string{".j.db.begun-1", ".j.db.seal-1", ".j.db.copy-1"}, []string{".j.db.begun-2", ".j.db.seal-2", ".j.db.copy-2"}, []string{".k.db.begun-1", ".k.db.seal-1"}
+	for _, name := range slices.Concat(old, young, other) {
+		put(t, filepath.Join(dir, name), []byte("x"))
 	}
 	long := time.Now().Add(-2 * oldLeftover)
-	for _, path := range []string{old, other} {
-		if err := os.Chtimes(path, long, long); err != nil {
+	for _, name := range slices.Concat(old, other) {
+		if err := os.Chtimes(filepath.Join(dir, name), long, long); err != nil {
 			t.Fatal(err)
 		}
 	}
-	open(t, filepath.Join(dir, "j.db"))
-	for path, want := range map[string]bool{old: false, young: true, other: true} {
-		if _, err := os.Stat(path); (err == nil) != want {
-			t.Errorf("%s: there %v, want %v", path, err == nil, want)
+	at(t, filepath.Join(dir, "j.db"), noon, "a")
+	for _, name := range slices.Concat(old, young, other) {
+		if _, err := os.Stat(filepath.Join(dir, name)); (err == nil) == slices.Contains(old, name) {
+			t.Errorf("%s: there %v", name, err == nil)
 		}
 	}
 }

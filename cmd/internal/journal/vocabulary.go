@@ -41,29 +41,25 @@ func (j *Journal) SaveVocabulary(ctx context.Context, v Vocabulary) error {
 	if err := checkName(v.Name); err != nil {
 		return err
 	}
-	err := j.act(ctx, func(tx *sql.Tx) error {
-		_, err := j.addVocabulary(ctx, tx, v)
-		return err
-	})
+	err := j.act(ctx, func(tx *sql.Tx) error { return j.addVocabulary(ctx, tx, v) })
 	return explain(j.path, fmt.Sprintf("save vocabulary %q", v.Name), err)
 }
 
-// addVocabulary writes v in place of the player's earlier one of that name, and reports its
-// ID.
-func (j *Journal) addVocabulary(ctx context.Context, tx *sql.Tx, v Vocabulary) (int64, error) {
+// addVocabulary writes v in place of the player's earlier one of that name.
+func (j *Journal) addVocabulary(ctx context.Context, tx *sql.Tx, v Vocabulary) error {
 	if _, err := tx.ExecContext(ctx, "DELETE FROM vocabularies WHERE player = ? AND name = ?", j.player, v.Name); err != nil {
-		return 0, err
+		return err
 	}
 	result, err := tx.ExecContext(ctx, "INSERT INTO vocabularies (player, name, saved, sheet) VALUES (?, ?, ?, ?)",
 		j.player, v.Name, j.stamp(v.Saved), blob(v.Sheet))
 	if err != nil {
-		return 0, err
+		return err
 	}
 	id, err := result.LastInsertId()
 	if err != nil {
-		return 0, err
+		return err
 	}
-	return id, j.addDrills(ctx, tx, id, v.Drills)
+	return j.addDrills(ctx, tx, id, v.Drills)
 }
 
 // A NameError is a name that cannot be used, by the player's mistake.
