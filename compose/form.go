@@ -186,6 +186,7 @@ const (
 	stepBeyond = 0.45
 	otherMode  = 0.002
 	peaksLate  = 4   // as strains of bands do, times as often
+	noAnswer   = 0.3 // nothing in measures 3 to 6 takes up the first two
 	copies     = 0.3 // its second half is its first again
 	noDominant = 0.7 // closes without the dominant ahead of its last measure
 )
@@ -211,6 +212,9 @@ func (p *piece) drawPlan(rng *rand.Rand, s *section) error {
 		}
 		if forms[i].PeaksLate() {
 			w *= peaksLate
+		}
+		if !forms[i].Answers() {
+			w *= noAnswer
 		}
 		if forms[i].Copies() {
 			w *= copies

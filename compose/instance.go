@@ -210,6 +210,7 @@ const (
 	knownShape    = 0.02
 	unknownFigure = 0.0003
 	freshShape    = 2
+	ownShape      = 1e5 // of the player's own, which tunes hardly have
 )
 
 // shapeWeight is how gladly the shape is used, by freshness and vocabulary: how well it
@@ -235,6 +236,9 @@ func (p *piece) drilledWeight(sl *slot, s *figure.Shape, w float64) float64 {
 	}
 	fig := figure.Figure{Shape: s.Name, Cell: sl.cell.Name}
 	if much, ok := d.figures[fig]; ok {
+		if s.Family == figure.OwnFamily {
+			w *= ownShape
+		}
 		return w * (0.5 + much)
 	}
 	if d.shapes[s.Name] {

@@ -7,7 +7,7 @@ import (
 )
 
 // bestOf is how many melodies the critic chooses among.
-const bestOf = 8
+const bestOf = 6
 
 // tries is how many melodies are drawn of a section.
 func (p *piece) tries() int {

@@ -71,7 +71,7 @@ func (p *piece) styleLoad() float64 {
 // give the rung's load the critic chooses among.
 const (
 	rhythmTries = 16
-	plansJudged = 6
+	plansJudged = 8
 )
 
 // plan makes form, harmony and rhythm. As the rhythm tells most of what a read gives to

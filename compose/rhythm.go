@@ -49,9 +49,10 @@ type written struct {
 	cells  []laid
 	index  int // of the rhythm that was learned, idiom.None for one made of cells
 	onsets int
-	over   int     // ticks that the last note lasts beyond the barline
-	wanted float64 // how much likelier than others, by vocabulary, aims and what is fresh
-	fresh  bool    // it has a cell that the read is to bring
+	over   int      // ticks that the last note lasts beyond the barline
+	wanted float64  // how much likelier than others, by vocabulary, aims and what is fresh
+	fresh  bool     // it has a cell that the read is to bring
+	beats  []string // what stands on each of its beats
 }
 
 // A rhythmBook is the rhythms that a piece's measures may have.
@@ -110,7 +111,40 @@ func (m *rhythmBook) write(cells []laid, index, over int) written {
 		}
 	}
 	w.wanted = even(w.wanted)
+	w.beats = m.p.beats(cells)
 	return w
+}
+
+// beats names what stands on each beat of a measure: where its notes begin.
+func (p *piece) beats(cells []laid) []string {
+	beat := rhythm.Offset(p.meter.Beat())
+	all := make([]string, int(rhythm.Offset(p.meter.Measure())/beat))
+	for _, l := range cells {
+		for _, x := range sounds(l.cell, l.at) {
+			if k := int(x.from / beat); !x.rest && k < len(all) {
+				all[k] += string(rune('0' + (x.from%beat)*48/beat))
+			}
+		}
+	}
+	return all
+}
+
+// kin is how much oftener a new measure is drawn all of whose beats the section has had: tunes
+// are made of few cells. Set by hand.
+const kin = 6.0
+
+// kinship weighs a measure by the share of its beats that the section has had.
+func kinship(w *written, had map[string]bool) float64 {
+	if len(had) == 0 {
+		return 1
+	}
+	share := 0
+	for _, b := range w.beats {
+		if had[b] {
+			share++
+		}
+	}
+	return math.Pow(kin, float64(share)/float64(len(w.beats)))
 }
 
 // learned lists the rhythms learned that the stock has, where so many ticks of the measure
@@ -168,13 +202,13 @@ func (p *piece) spread(r idiom.Rhythm, held int) (out []sound, over int) {
 
 // sectionRhythm fills the section's bars.
 func (p *piece) sectionRhythm(rng *rand.Rand, m *rhythmBook, s *section) error {
-	used := map[int]bool{}
+	used, had := map[int]bool{}, map[string]bool{}
 	if s == p.sections[0] && slices.Contains(m.fresh, true) {
 		m.bring = s.bringing()
 	}
 	last := s.bars[len(s.bars)-1]
 	if last.Kind == idiom.New && !last.Silent {
-		w, err := p.drawMeasure(rng, m, s, last, nil, 0, used)
+		w, err := p.drawMeasure(rng, m, s, last, nil, 0, used, nil)
 		if err != nil {
 			return err
 		}
@@ -197,10 +231,10 @@ func (p *piece) sectionRhythm(rng *rand.Rand, m *rhythmBook, s *section) error {
 		case b.source != nil && b.mayTakeUp(held):
 			b.cells, b.rhythm, b.over = b.source.cells, b.source.rhythm, b.source.over
 		default:
-			w, err := p.drawMeasure(rng, m, s, b, before, held, used)
+			w, err := p.drawMeasure(rng, m, s, b, before, held, used, had)
 			if err != nil && held > 0 { // nothing can follow the tie: the note ends at the barline
 				held, s.bars[i-1].over = 0, 0
-				w, err = p.drawMeasure(rng, m, s, b, before, held, used)
+				w, err = p.drawMeasure(rng, m, s, b, before, held, used, had)
 			}
 			if err != nil {
 				return err
@@ -211,6 +245,9 @@ func (p *piece) sectionRhythm(rng *rand.Rand, m *rhythmBook, s *section) error {
 			b.cells, b.rhythm, b.over = w.cells, w.index, w.over
 		}
 		b.into = held
+		for _, name := range p.beats(b.cells) {
+			had[name] = true
+		}
 		if before = nil; b.rhythm != idiom.None {
 			before = p.learned.Rhythms[b.rhythm]
 			used[b.rhythm] = true
@@ -243,7 +280,7 @@ const again = 0.05
 const tieAhead = 3.0
 
 // drawMeasure draws the rhythm of a bar that takes up no other.
-func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, before idiom.Rhythm, held int, used map[int]bool) (*written, error) {
+func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, before idiom.Rhythm, held int, used map[int]bool, had map[string]bool) (*written, error) {
 	tilt := p.tilt + 0.4*math.Log(s.Energy)
 	options := m.learned(held)
 	if held == 0 {
@@ -286,7 +323,7 @@ func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, b
 		if p.drilled != nil && w.index == idiom.None { // its cells were drawn as the player needs them
 			return even(chance * math.Exp(tilt*float64(w.onsets)))
 		}
-		return even(chance * w.wanted * math.Exp(tilt*float64(w.onsets)))
+		return even(chance * w.wanted * kinship(w, had) * math.Exp(tilt*float64(w.onsets)))
 	}
 	i := draw(rng, len(options), weigh)
 	if i < 0 && bring {

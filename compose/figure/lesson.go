@@ -87,7 +87,7 @@ func (c *Catalogue) usedOwn(v *Vocabulary) []Own {
 	}
 	for i := range c.Shapes {
 		shape := &c.Shapes[i]
-		if shape.Family == ownFamily && slices.ContainsFunc(v.Figures, func(e Entry) bool { return e.Shape == shape.Name }) {
+		if shape.Family == OwnFamily && slices.ContainsFunc(v.Figures, func(e Entry) bool { return e.Shape == shape.Name }) {
 			own = append(own, Own{shape.Name, formatMoves(shape.Moves)})
 		}
 	}

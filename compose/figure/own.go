@@ -18,8 +18,8 @@ type Own struct {
 	Moves string `toml:"moves" json:"moves"` // as in shapes.toml
 }
 
-// ownFamily is the family of shapes of the player's own.
-const ownFamily = "own"
+// OwnFamily is the family of shapes of the player's own.
+const OwnFamily = "own"
 
 // The fewest and the most notes of a shape that is proposed.
 const (
@@ -70,7 +70,7 @@ func (m Move) words() string {
 // steps 2, and one more for each step that the widest leap is wider, chromatic 8; one
 // more if it has more than five notes; 12 at most.
 func (o Own) shape() (Shape, error) {
-	s := Shape{Name: o.Name, Family: ownFamily, Words: o.Words()}
+	s := Shape{Name: o.Name, Family: OwnFamily, Words: o.Words()}
 	name := strings.TrimSpace(o.Name)
 	if name == "" || name != o.Name || len([]rune(name)) > longestName || strings.ContainsFunc(name, unicode.IsControl) {
 		return s, fmt.Errorf("name %q: write 1 to %d characters, none of them control characters or spaces at an end", o.Name, longestName)
@@ -120,7 +120,7 @@ func (c *Catalogue) With(own []Own) (*Catalogue, error) {
 		switch {
 		case had == nil:
 			more = append(more, s)
-		case had.Family != ownFamily:
+		case had.Family != OwnFamily:
 			return nil, fmt.Errorf("own shape %q: the catalogue has a shape of this name; give it another", o.Name)
 		case formatMoves(had.Moves) != formatMoves(s.Moves):
 			return nil, fmt.Errorf("own shape %q: two shapes have this name; give one another", o.Name)
@@ -158,7 +158,7 @@ func proposals(pitches []theory.Pitch, key theory.Key) []Shape {
 	}
 	var all []Shape
 	for _, moves := range [][]Move{stepMoves(pitches, key), chordMoves(pitches)} {
-		s := Shape{Family: ownFamily, Moves: moves}
+		s := Shape{Family: OwnFamily, Moves: moves}
 		if moves != nil && s.Matches(pitches, key) {
 			all = append(all, s)
 		}

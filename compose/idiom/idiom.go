@@ -105,6 +105,16 @@ func (f *Form) Copies() bool {
 	return 8*same >= 5*(n-n/2)
 }
 
+// Answers reports whether measures 3 to 6 take up one of the first two.
+func (f *Form) Answers() bool {
+	for i := 2; i < min(6, len(f.Measures)); i++ {
+		if m := &f.Measures[i]; m.Kind != New && m.Source < 2 {
+			return true
+		}
+	}
+	return false
+}
+
 // The intervals that a Line knows are Span steps down to Span steps up: Intervals of them.
 const (
 	Span      = 8
