@@ -180,7 +180,7 @@ func (b *graphBuilder) enter() {
 
 // layer adds the edges to note k of a slot.
 func (b *graphBuilder) layer(sl *slot, k int, t tree) {
-	weigh := b.p.newStep(b.pas.section, sl, k, b.chord, b.leans)
+	weigh := b.p.newStep(b.pas.section, sl, k, b.chord, b.leans, len(b.pas.before)+len(b.graph.Nodes)-2)
 	ends := b.insts[len(b.insts)-1]
 	if k < len(sl.onsets)-1 {
 		ends = nil

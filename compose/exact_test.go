@@ -73,7 +73,7 @@ func allMelodies(p *piece, pas *passage, forbidden []lattice.Run) (melodies [][]
 			in := &insts[i][k]
 			w, line, chord, strong := w*in.weight, line[:len(line):len(line)], chord, strong
 			for j, q := range in.pitches {
-				w *= p.newStep(pas.section, sl, j, chord, strong).from(standing(line), q)
+				w *= p.newStep(pas.section, sl, j, chord, strong, len(line)).from(standing(line), q)
 				line, chord, strong = append(line, q), sl.chords[j], sl.strong[j]
 			}
 			if w > 0 {

@@ -187,7 +187,7 @@ const (
 	otherMode  = 0.002
 	peaksLate  = 4   // as strains of bands do, times as often
 	noAnswer   = 0.3 // nothing in measures 3 to 6 takes up the first two
-	copies     = 0.3 // its second half is its first again
+	copies     = 0.1 // its second half is its first again
 	noDominant = 0.7 // closes without the dominant ahead of its last measure
 )
 

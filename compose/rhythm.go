@@ -53,6 +53,8 @@ type written struct {
 	wanted float64  // how much likelier than others, by vocabulary, aims and what is fresh
 	fresh  bool     // it has a cell that the read is to bring
 	beats  []string // what stands on each of its beats
+	inside int      // rests before its last note, one on the downbeat twice
+	ahead  int      // the same, but for one before the notes that lead on, after a long one
 }
 
 // A rhythmBook is the rhythms that a piece's measures may have.
@@ -112,7 +114,44 @@ func (m *rhythmBook) write(cells []laid, index, over int) written {
 	}
 	w.wanted = even(w.wanted)
 	w.beats = m.p.beats(cells)
+	w.inside, w.ahead = m.p.restsInside(cells)
 	return w
+}
+
+// restsInside counts the rests of a measure that notes follow, one on the downbeat twice, and
+// how many of them are no breath: a breath comes after a note of a beat.
+func (p *piece) restsInside(cells []laid) (all, noBreath int) {
+	var line []sound
+	for _, l := range cells {
+		line = append(line, sounds(l.cell, l.at)...)
+	}
+	for len(line) > 0 && line[len(line)-1].rest {
+		line = line[:len(line)-1]
+	}
+	for i, x := range line {
+		switch {
+		case !x.rest:
+		case i == 0:
+			all, noBreath = all+2, noBreath+2
+		case line[i-1].to.Since(line[i-1].from) >= p.meter.Beat():
+			all++
+		default:
+			all, noBreath = all+1, noBreath+1
+		}
+	}
+	return all, noBreath
+}
+
+// breaks weighs the rests of a measure that stand inside a phrase.
+func (p *piece) breaks(w *written, b *bar) float64 {
+	n := w.inside
+	if b.place >= 2 {
+		n = w.ahead
+	}
+	if rests := p.req.Style.Rhythm.Rests; rests != 0 {
+		return math.Pow(rests, float64(n))
+	}
+	return 1
 }
 
 // beats names what stands on each beat of a measure: where its notes begin.
@@ -323,7 +362,7 @@ func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, b
 		if p.drilled != nil && w.index == idiom.None { // its cells were drawn as the player needs them
 			return even(chance * math.Exp(tilt*float64(w.onsets)))
 		}
-		return even(chance * w.wanted * kinship(w, had) * math.Exp(tilt*float64(w.onsets)))
+		return even(chance * w.wanted * kinship(w, had) * p.breaks(w, b) * math.Exp(tilt*float64(w.onsets)))
 	}
 	i := draw(rng, len(options), weigh)
 	if i < 0 && bring {

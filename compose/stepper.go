@@ -70,12 +70,15 @@ type stepper struct {
 	chord   theory.Chord // in force at the note before
 	leans   bool         // that note must belong to it, or go on by step
 	closes  bool         // the note closes its section
+	early   bool         // too few notes are before it to know repeats by
 	into    []float64    // by a pitch's number: its weight, whatever leads to it
 	leaves  []leaves     // by a pitch's number: what its steps depend on; filled when asked for
 }
 
-func (p *piece) newStep(s *section, sl *slot, k int, chord theory.Chord, leans bool) *stepper {
+// newStep prepares the weighing of the ways to note k of a slot that so many notes are before.
+func (p *piece) newStep(s *section, sl *slot, k int, chord theory.Chord, leans bool, notes int) *stepper {
 	w := &stepper{p: p, section: s, slot: sl, k: k, chord: chord, leans: leans, chances: p.chances(s, sl.ctx[k])}
+	w.early = notes < 3
 	w.closes = sl.final == "close" && k == len(sl.onsets)-1
 	w.into, w.leaves = make([]float64, p.sungs()), make([]leaves, p.sungs())
 	for i := range w.into {
@@ -106,6 +109,7 @@ type way struct {
 	*leaves // nil where nothing is before
 	chance  *chance
 	odds    *[alterSides]float64 // by the steps that leave the node
+	stay    float64              // weighs the same note again
 }
 
 // leaving prepares the weighing of what goes on from a node.
@@ -117,7 +121,7 @@ func (w *stepper) leaving(n *node) way {
 	if l.chances == nil {
 		*l = w.leavesOf(w.p.sung(n.pitch))
 	}
-	return way{w, l, &l.chances[idiom.MemoryOf(int(n.last), int(n.turn))], &l.odds[near(int(n.last))]}
+	return way{w, l, &l.chances[idiom.MemoryOf(int(n.last), int(n.turn))], &l.odds[near(int(n.last))], w.stay(n)}
 }
 
 func (w *stepper) leavesOf(q sung) leaves {
@@ -130,6 +134,28 @@ func (w *stepper) leavesOf(q sung) leaves {
 		costs:     w.p.costs[int(q.number)*n:][:n],
 		chromatic: outside && altered != 0, leans: outside && w.leans,
 	}
+}
+
+// What a note's second repeat weighs, and each further one. Set by hand.
+const (
+	secondRepeat  = 0.5
+	furtherRepeat = 0.15
+)
+
+// stay weighs the same note again after a node.
+func (w *stepper) stay(n *node) float64 {
+	stay := 1.0
+	if r := w.p.req.Style.Rhythm.Repeats; r != 0 {
+		stay = r
+	}
+	switch {
+	case n.last != 0 || w.early:
+	case n.turn != 0:
+		stay *= secondRepeat
+	default:
+		stay *= furtherRepeat
+	}
+	return even(stay)
 }
 
 // to weighs the step to a pitch, 0 for none.
@@ -150,6 +176,9 @@ func (a *way) to(q *sung) float64 {
 		return 0
 	}
 	weight := a.w.into[q.number] * cost * a.chance.at(steps) * a.odds[near(steps)]
+	if steps == 0 {
+		weight *= a.stay
+	}
 	if a.w.closes && steps >= -idiom.Span && steps <= idiom.Span {
 		weight *= a.w.p.learned.close[steps+idiom.Span]
 	}

@@ -92,6 +92,11 @@ type Section struct {
 // Rhythm says what a style adds to the rhythms of its tunes.
 type Rhythm struct {
 	Graces float64 `toml:"graces"` // share of the places for grace notes that have them
+	// How often, against the tunes that the style was learned from, a rest stands inside a
+	// phrase, and a note is repeated: players breathe between phrases, and have no words to
+	// say on one note. 0 counts as 1.
+	Rests   float64 `toml:"rests"`
+	Repeats float64 `toml:"repeats"`
 }
 
 // Marks says which marks the style writes.
