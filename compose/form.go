@@ -188,7 +188,7 @@ const (
 	peaksLate  = 4   // as strains of bands do, times as often
 	noAnswer   = 0.3 // nothing in measures 3 to 6 takes up the first two
 	copies     = 0.1 // its second half is its first again
-	noDominant = 0.7 // closes without the dominant ahead of its last measure
+	noDominant = 0.3 // closes without the dominant ahead of its last measure
 )
 
 // bandly is the share of sections with the rhythms of bands, whatever their form. Set by hand.

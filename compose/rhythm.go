@@ -314,6 +314,9 @@ const sharper = 1.5
 // hand, as in the sketch that the forms were tried with.
 const again = 0.05
 
+// twoAtTheEnd is how much rarer a section closes on two notes than bands do, whose parts go on.
+const twoAtTheEnd = 0.3
+
 // tieAhead is how much oftener notes are tied into a new bar, as they are never into one that
 // takes up another. Set by hand.
 const tieAhead = 3.0
@@ -337,6 +340,10 @@ func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, b
 	if bring && slices.ContainsFunc(options, func(w written) bool { return w.fresh && w.index != idiom.None && chances[w.index] > 0 }) {
 		spare = 0 // a rhythm that was learned brings it
 	}
+	sharp := sharper
+	if s.class == p.learned.Band { // few strains are known
+		sharp = 1
+	}
 	tied := tieAhead // a note can be tied only into a bar that is drawn too
 	if k := slices.Index(s.bars, b); k+1 < len(s.bars) && (s.bars[k+1].Kind != idiom.New || s.bars[k+1].Silent || k+2 == len(s.bars)) {
 		tied = 0
@@ -346,14 +353,17 @@ func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, b
 		w := &options[i]
 		chance := spare
 		if w.index != idiom.None {
-			chance = math.Pow(chances[w.index], sharper)
+			chance = math.Pow(chances[w.index], sharp)
 		} else if b.place >= 2 && !endsLong(w.cells, p.meter) {
 			return 0
 		}
 		if w.over > 0 {
 			chance *= tied
 		}
-		if final && (w.over > 0 || !closes(w, p.meter) || held > 0 && w.onsets < 2) || bring && !w.fresh {
+		if final && w.onsets > 1 {
+			chance *= twoAtTheEnd
+		}
+		if final && (w.over > 0 || !closes(w, p.meter, p.mostClosing()) || held > 0 && w.onsets < 2) || bring && !w.fresh {
 			return 0
 		}
 		if b.Kind == idiom.New && used[w.index] && w.index != idiom.None {
@@ -426,13 +436,18 @@ func (s *section) bringing() *bar {
 	return best
 }
 
-// mostClosing is in how many notes a section closes at most.
-const mostClosing = 2
+// mostClosing is in how many notes a section closes at most: bands often strike twice.
+func (p *piece) mostClosing() int {
+	if p.learned.Band != idiom.None {
+		return 2
+	}
+	return 1
+}
 
 // closes reports whether a section may close with the measure: in few notes, the last of them
 // long, and nothing after it but rest.
-func closes(w *written, m rhythm.Meter) bool {
-	return w.onsets <= mostClosing && !w.cells[0].cell.Events[0].Rest && endsLong(w.cells, m)
+func closes(w *written, m rhythm.Meter, most int) bool {
+	return w.onsets <= most && !w.cells[0].cell.Events[0].Rest && endsLong(w.cells, m)
 }
 
 // endsLong reports whether the cells end in a note of a beat that nothing follows but rest; in

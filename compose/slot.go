@@ -122,10 +122,10 @@ func (b *bar) link() {
 			sl.like = src
 		case idiom.Head:
 			switch kept := b.Value - notes; {
-			case kept >= len(sl.onsets):
+			case kept >= len(sl.onsets) && slices.Equal(sl.chords, src.chords):
 				sl.same = src
 			case kept > 0:
-				sl.like, sl.head = src, kept
+				sl.like, sl.head = src, min(kept, len(sl.onsets))
 			}
 		}
 		notes += len(sl.onsets)

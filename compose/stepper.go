@@ -110,6 +110,7 @@ type way struct {
 	chance  *chance
 	odds    *[alterSides]float64 // by the steps that leave the node
 	stay    float64              // weighs the same note again
+	leapt   int8                 // the wide leap that led to the node, 0 for none
 }
 
 // leaving prepares the weighing of what goes on from a node.
@@ -121,7 +122,7 @@ func (w *stepper) leaving(n *node) way {
 	if l.chances == nil {
 		*l = w.leavesOf(w.p.sung(n.pitch))
 	}
-	return way{w, l, &l.chances[idiom.MemoryOf(int(n.last), int(n.turn))], &l.odds[near(int(n.last))], w.stay(n)}
+	return way{w, l, &l.chances[idiom.MemoryOf(int(n.last), int(n.turn))], &l.odds[near(int(n.last))], w.stay(n), wide(n.last)}
 }
 
 func (w *stepper) leavesOf(q sung) leaves {
@@ -158,6 +159,32 @@ func (w *stepper) stay(n *node) float64 {
 	return even(stay)
 }
 
+// What weighs a line that goes on in the direction of a wide leap, and one that leaps back.
+// Set by hand: tunes turn back by step mostly.
+const (
+	leapGoesOn   = 0.3
+	leapLeapBack = 0.6
+)
+
+// wide reports an interval of a fifth or more, 0 for a smaller one.
+func wide(steps int8) int8 {
+	if max(steps, -steps) >= 4 {
+		return steps
+	}
+	return 0
+}
+
+// recovery weighs what follows a wide leap.
+func recovery(leap, steps int) float64 {
+	switch {
+	case sign(leap) == sign(steps):
+		return leapGoesOn
+	case max(steps, -steps) > 2:
+		return leapLeapBack
+	}
+	return 1
+}
+
 // to weighs the step to a pitch, 0 for none.
 func (a *way) to(q *sung) float64 {
 	if a.leaves == nil {
@@ -176,8 +203,11 @@ func (a *way) to(q *sung) float64 {
 		return 0
 	}
 	weight := a.w.into[q.number] * cost * a.chance.at(steps) * a.odds[near(steps)]
-	if steps == 0 {
+	switch {
+	case steps == 0:
 		weight *= a.stay
+	case a.leapt != 0:
+		weight *= recovery(int(a.leapt), steps)
 	}
 	if a.w.closes && steps >= -idiom.Span && steps <= idiom.Span {
 		weight *= a.w.p.learned.close[steps+idiom.Span]

@@ -72,7 +72,7 @@ func Meter(c *Course) (*idiom.Meter, error) {
 	}
 	for _, l := range c.Forms {
 		if f, ok := FormOf(l.Tune, classOf(l.Tune)); ok {
-			f.Weight = l.Times
+			f.Weight = min(l.Times, strainForms)
 			m.Forms = append(m.Forms, f)
 		}
 	}

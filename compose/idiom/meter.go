@@ -96,6 +96,7 @@ func (m *Meter) CloseOdds() (odds [Intervals]float64) {
 	}
 	for i, n := range m.close {
 		odds[i] = Intervals * (float64(n) + seldomClose) / sum
+		odds[i] *= odds[i] // no words ask for another close
 	}
 	return odds
 }
