@@ -53,6 +53,11 @@ func TestSumOfLateness(t *testing.T) {
 		t.Errorf("drift %v", r.Drift)
 	}
 	r = Report{}
+	r.sum(roll, late[:100]) // half a minute: event 25 of its first half, event 25 of its second
+	if r.Drift != 50*time.Microsecond {
+		t.Errorf("drift %v", r.Drift)
+	}
+	r = Report{}
 	r.sum(roll, late[:2]) // left at once
 	if r.P50 != 0 || r.Max != time.Microsecond {
 		t.Errorf("got %+v", r)
