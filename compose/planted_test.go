@@ -118,7 +118,8 @@ func TestAPlantedRunIsRefused(t *testing.T) {
 func TestProofEqualsPlainComparison(t *testing.T) {
 	w, rng := *world(t), rand.New(rand.NewPCG(3, 4))
 	random := func() []sounded {
-		ways := [][]int{{1, 2, -1}, {3, 4, 5, -3}, {0, 2, 6}, {-1, -2, -5}, {-3, -4, 2}, {5, -5, 0, 0}}[rng.IntN(6)]
+		ways := [][]int{{1, 2, -1}, {3, 4, 5, -3}, {0, 2, 6}, {-1, -2, -5}, {-3, -4, 2}, {5, -5, 0, 0},
+			{1, 2}, {-1, -2}, {3, 4, 5}, {-3, -4, -5}, {0}, {6}}[rng.IntN(12)]
 		notes := []sounded{{60, 0}}
 		for range 12 + rng.IntN(20) {
 			last := notes[len(notes)-1]
@@ -177,8 +178,19 @@ func TestProofByHashes(t *testing.T) {
 		}
 	}
 	c, err := compose.Prove(page, world(t), compose.Lines(&page, 0)[:0], 9)
-	if err != nil || c.Length != 9 || c.Against != 0 || c.Longest != 0 {
+	if err != nil || c.Length != 9 || c.Against != 0 || c.Longest != 0 || c.Measures != 11 { // without upbeat and first ending
 		t.Errorf("nothing before: %+v, %v", c, err)
+	}
+}
+
+// Runs and measures that a journal has kept are found again only by the same hashes.
+func TestHashesAreThoseOfTheJournal(t *testing.T) {
+	page := score.MustText(withSigns)
+	if got := compose.Runs(&page, []int{9})[0].Hash; got != 0xb1a6c08bd335f37d {
+		t.Errorf("the first run of nine notes is %#x", got)
+	}
+	if got := compose.MeasuresOf(&page)[0]; got != 0x2b479df8d850d4ef {
+		t.Errorf("the first measure is %#x", got)
 	}
 }
 
