@@ -21,6 +21,13 @@ const withSigns = `key C; 4/4 treble pickup G4:8 A4:8 |
 	|: D4:4 F4:2 B4:4 | A4:2. E4:4 :|
 	C5:8 B4:8 r:8 D5:8 G4:4 E4:4 | A4:4. F5:8 D5:4 B4:4 | G5:8 E5:8 C5:4 D5:8 F4:8 A4:4 | G4:2 C4:2 |]`
 
+// longStrain is a page whose first strain is longer than twice the longest run and begins
+// without a sign.
+const longStrain = `key C; 4/4 treble C4:4 A4:8 D4:8 F5:2 | B4:4 E4:4 G5:4 F4:4 | D5:8 G4:8 C5:4 A4:4. B4:8 |
+	E5:4 C4:4 F4:8 D5:8 B4:4 | A5:4 D4:4. G4:8 E5:4 | C5:8 F4:8 A4:8 E4:8 G4:4 B4:4 | F5:4. C5:8 D5:4 A4:4 |
+	G4:8 B4:8 E4:4 D4:4 C5:4 | A4:4 F5:8 E4:8 B4:2 | D4:8 C5:8 G5:8 F4:8 E5:4 A4:4 | B4:4 D4:4 F4:4 G4:4 :|
+	E4:4 D5:4 G4:8 A4:8 C4:4 | F5:8 B4:8 D4:4 C5:4. E4:8 | A4:8 G5:8 F4:4 D5:4 B4:4 | C5:2 C4:2 |]`
+
 // plainly is a page of the notes as they sound, without a sign. No check asks how it looks.
 func plainly(notes []sounded) score.Part {
 	var m score.Measure
@@ -87,8 +94,13 @@ func (b before) verdict(t *testing.T, w compose.World, page, other score.Part, l
 // page is refused that has it, in any key and however it was heard; with a run of one note
 // less it is not.
 func TestAPlantedRunIsRefused(t *testing.T) {
-	w := *world(t)
-	page := score.MustText(withSigns)
+	for _, text := range []string{withSigns, longStrain} {
+		plant(t, *world(t), score.MustText(text))
+	}
+}
+
+func plant(t *testing.T, w compose.World, page score.Part) {
+	t.Helper()
 	notes := performance(&page)
 	for _, length := range []int{9, 12, 20} {
 		for i := range notes {
@@ -118,7 +130,8 @@ func TestAPlantedRunIsRefused(t *testing.T) {
 func TestProofEqualsPlainComparison(t *testing.T) {
 	w, rng := *world(t), rand.New(rand.NewPCG(3, 4))
 	random := func() []sounded {
-		ways := [][]int{{1, 2, -1}, {3, 4, 5, -3}, {0, 2, 6}, {-1, -2, -5}, {-3, -4, 2}, {5, -5, 0, 0}}[rng.IntN(6)]
+		ways := [][]int{{1, 2, -1}, {3, 4, 5, -3}, {0, 2, 6}, {-1, -2, -5}, {-3, -4, 2}, {5, -5, 0, 0},
+			{1, 2}, {-1, -2}, {3, 4, 5}, {-3, -4, -5}, {0}, {6}}[rng.IntN(12)]
 		notes := []sounded{{60, 0}}
 		for range 12 + rng.IntN(20) {
 			last := notes[len(notes)-1]
@@ -177,8 +190,19 @@ func TestProofByHashes(t *testing.T) {
 		}
 	}
 	c, err := compose.Prove(page, world(t), compose.Lines(&page, 0)[:0], 9)
-	if err != nil || c.Length != 9 || c.Against != 0 || c.Longest != 0 {
+	if err != nil || c.Length != 9 || c.Against != 0 || c.Longest != 0 || c.Measures != 11 || c.Compared < len(notes)-8 { // without upbeat and first ending
 		t.Errorf("nothing before: %+v, %v", c, err)
+	}
+}
+
+// Runs and measures that a journal has kept are found again only by the same hashes.
+func TestHashesAreThoseOfTheJournal(t *testing.T) {
+	page := score.MustText(withSigns)
+	if got := compose.Runs(&page, []int{9})[0].Hash; got != 0xb1a6c08bd335f37d {
+		t.Errorf("the first run of nine notes is %#x", got)
+	}
+	if got := compose.MeasuresOf(&page)[0]; got != 0x2b479df8d850d4ef {
+		t.Errorf("the first measure is %#x", got)
 	}
 }
 

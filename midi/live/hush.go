@@ -44,17 +44,16 @@ func Hush(open Open, sink string, r *Roll) error {
 func (r *Roll) keys() *Roll {
 	all := new(Roll)
 	var had [16][128]bool
-	used := r.channels()
 	for _, e := range r.Events {
 		ch, key := e.Msg[0]&15, e.Msg[1]
 		if e.Msg[0]&0xF0 != noteOn || had[ch][key] {
 			continue
 		}
 		had[ch][key] = true
-		used &^= 1 << ch
 		n := int32(len(all.Events))
 		all.Events = append(all.Events, Event{Msg: [3]byte{noteOn | ch, key, 1}, Mate: n + 1}, Event{Msg: [3]byte{noteOff | ch, key, 64}, Mate: n})
 	}
+	used := r.channels()
 	for ch := range byte(16) {
 		if used>>ch&1 == 1 {
 			all.Events = append(all.Events, Event{Msg: [3]byte{controller | ch, sustain, 0}, Mate: -1})

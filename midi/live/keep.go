@@ -19,7 +19,6 @@ const (
 type port struct {
 	used    uint16 // channels, one bit each
 	dirty   bool
-	sends   int
 	want    [16][128]int32
 	sounds  [16][128]int32
 	program [16]setting
@@ -71,7 +70,6 @@ func (p *player) apply(i int) {
 // tell sends msg, and marks the port dirty if it was not taken.
 func (p *player) tell(msg [3]byte) bool {
 	t := &p.port
-	t.sends++
 	t.buf = msg
 	ok := p.send(t.buf[:size(msg[0])])
 	t.dirty = t.dirty || !ok

@@ -53,6 +53,11 @@ func TestSumOfLateness(t *testing.T) {
 		t.Errorf("drift %v", r.Drift)
 	}
 	r = Report{}
+	r.sum(roll, late[:100]) // half a minute: event 25 of its first half, event 25 of its second
+	if r.Drift != 50*time.Microsecond {
+		t.Errorf("drift %v", r.Drift)
+	}
+	r = Report{}
 	r.sum(roll, late[:2]) // left at once
 	if r.P50 != 0 || r.Max != time.Microsecond {
 		t.Errorf("got %+v", r)
@@ -88,6 +93,25 @@ func TestRefusedReleaseIsMadeGood(t *testing.T) {
 		})
 		if rep, err := Play(t.Context(), tl, in, Options{Clock: PlainClock()}); err != nil || rep.Dropped != 1 {
 			t.Errorf("got %+v, %v", rep, err)
+		}
+	})
+}
+
+// A note that a busy port refused is struck as soon as the port may be asked again.
+func TestRefusedNoteIsStruckSoon(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		tl := &timeline.Timeline{Tempos: []timeline.Tempo{{MicrosPerQuarter: 500_000}}, End: rhythm.Offset(8 * rhythm.Quarter), Events: []timeline.Event{
+			{At: rhythm.Offset(rhythm.Quarter), Kind: timeline.NoteOn, A: 60, B: 80}, {At: rhythm.Offset(2 * rhythm.Quarter), Kind: timeline.NoteOff, A: 60}}}
+		in := newInstrument()
+		in.fault = func(int, []byte) error {
+			if time.Since(in.zero) < 500*time.Millisecond+retryFast {
+				return ErrBusy
+			}
+			return nil
+		}
+		rep, err := Play(t.Context(), tl, in, Options{Clock: PlainClock()})
+		if err != nil || rep.Dropped != 0 || len(in.heard) == 0 || in.heard[0].at != 500*time.Millisecond+retryFast {
+			t.Errorf("got %+v, %v, heard %v; want the note %v late", rep, err, in.heard, retryFast)
 		}
 	})
 }

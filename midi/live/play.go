@@ -240,7 +240,7 @@ func (p *player) silence(ended bool) error {
 	for try := 1; !p.quiet(ended); try++ {
 		p.await(deadline)
 		if p.lost || p.clock.Now() >= deadline && try >= silenceTries {
-			return fmt.Errorf("take: %d of %d sends failed, the last note-offs too: %w", p.report.Errors, p.port.sends, ErrHanging)
+			return fmt.Errorf("take: %d sends failed, the last note-offs too: %w", p.report.Errors, ErrHanging)
 		}
 		p.clock.SleepUntil(p.clock.Now() + retryFast)
 	}
