@@ -8,6 +8,7 @@ import (
 	"io/fs"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"time"
 )
@@ -22,7 +23,6 @@ func begin(ctx context.Context, path string, now func() time.Time) error {
 		return &Refusal{Path: path, Fault: "its folder cannot be made", Mend: mendOther, Cause: err}
 	}
 	name := "." + filepath.Base(path) + ".begun-"
-	sweep(folder, name)
 	f, err := os.CreateTemp(folder, name+"*")
 	if err != nil {
 		return &Refusal{Path: path, Fault: "cannot be written", Mend: mendLet, Cause: err}
@@ -110,11 +110,16 @@ func syncFolder(path string) {
 // oldLeftover is how old a file is whose writer must have been killed.
 const oldLeftover = time.Hour
 
-// sweep removes what killed processes have left in a folder: old files whose names begin so.
-func sweep(folder, name string) {
+// drafts begin, after a dot and the journal's name, the names under which its files are written.
+var drafts = []string{".begun-", ".copy-", ".seal-"}
+
+// sweep removes the old drafts that killed processes have left beside the journal at path.
+func sweep(path string) {
+	folder, name := filepath.Split(path)
 	entries, _ := os.ReadDir(folder) // what cannot be read is left
 	for _, e := range entries {
-		if !strings.HasPrefix(e.Name(), name) {
+		end, ours := strings.CutPrefix(e.Name(), "."+name)
+		if !ours || !slices.ContainsFunc(drafts, func(d string) bool { return strings.HasPrefix(end, d) }) {
 			continue
 		}
 		if info, err := e.Info(); err == nil && time.Since(info.ModTime()) > oldLeftover {

@@ -82,7 +82,6 @@ func (j *Journal) seal(ctx context.Context, w io.Writer) error {
 // of another, which lay at this path before, gets another name.
 func (j *Journal) copy(ctx context.Context) (err error) {
 	folder, name := filepath.Dir(j.path), "."+filepath.Base(copyPath(j.path))+"-"
-	sweep(folder, name)
 	f, err := os.CreateTemp(folder, name+"*")
 	if err != nil {
 		return err

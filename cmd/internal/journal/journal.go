@@ -54,6 +54,7 @@ func Open(ctx context.Context, path string, now func() time.Time) (*Journal, err
 	if err := inspect(whole); err != nil {
 		return nil, err
 	}
+	sweep(whole)
 	if _, err := os.Stat(whole); errors.Is(err, fs.ErrNotExist) {
 		if err := begin(ctx, whole, now); err != nil {
 			return nil, explain(whole, "begin", err)

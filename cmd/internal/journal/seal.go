@@ -219,9 +219,7 @@ func (s seal) write(path string) {
 	if err != nil {
 		return
 	}
-	folder, name := filepath.Dir(path), "."+filepath.Base(sealPath(path))+"-"
-	sweep(folder, name)
-	f, err := os.CreateTemp(folder, name+"*")
+	f, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(sealPath(path))+"-*")
 	if err != nil {
 		return
 	}

@@ -330,11 +330,14 @@ func tablesOf(t *testing.T) []string {
 	return steps
 }
 
-// What a killed process left of a journal that it was beginning, or of a seal, is removed, and
-// what is in the making, or another journal's, is left alone.
+// What killed processes left of a journal that they were beginning, of a seal or of a copy is
+// removed, and what is in the making, or another's, is left alone.
 func TestSweeps(t *testing.T) {
-	dir := t.TempDir()
-	old, young, other := []string{".j.db.begun-1", ".j.db.seal-1", ".j.db.copy-1"}, []string{".j.db.begun-2", ".j.db.seal-2", ".j.db.copy-2"}, []string{".k.db.begun-1", ".k.db.seal-1"}
+	path, _ := sealed(t)
+	dir := filepath.Dir(path)
+	old := []string{".journal.db.begun-1", ".journal.db.begun-1-journal", ".journal.db.seal-1", ".journal.db.copy-1"}
+	young := []string{".journal.db.begun-2", ".journal.db.seal-2", ".journal.db.copy-2"}
+	other := []string{".k.db.begun-1", ".k.db.seal-1", ".journal.db.swp"}
 	for _, name := range slices.Concat(old, young, other) {
 		put(t, filepath.Join(dir, name), []byte("x"))
 	}
@@ -344,7 +347,7 @@ func TestSweeps(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	at(t, filepath.Join(dir, "j.db"), noon, "a")
+	open(t, path)
 	for _, name := range slices.Concat(old, young, other) {
 		if _, err := os.Stat(filepath.Join(dir, name)); (err == nil) == slices.Contains(old, name) {
 			t.Errorf("%s: there %v", name, err == nil)
