@@ -46,8 +46,8 @@ func TestACriticTellsTwoSetsApart(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if n := len(c.Terms); n != 40 {
-		t.Errorf("got %d terms, want 40", n)
+	if n := len(c.Terms); n != 60 {
+		t.Errorf("got %d terms, want 60", n)
 	}
 	wrong := 0
 	for _, one := range strolls(50, true, 3) {
