@@ -92,7 +92,7 @@ func TestHighNotesComeByStep(t *testing.T) {
 		}
 	}
 	t.Logf("%d of %d ways up to high notes are leaps", leapt, all)
-	if all < 100 || 100*leapt > 47*all {
-		t.Errorf("%d of %d ways up to high notes are leaps, want 47 in 100 at most of 100 or more", leapt, all)
+	if all < 100 || 100*leapt > 55*all {
+		t.Errorf("%d of %d ways up to high notes are leaps, want 55 in 100 at most of 100 or more", leapt, all)
 	}
 }

@@ -340,7 +340,7 @@ func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, b
 	if bring && slices.ContainsFunc(options, func(w written) bool { return w.fresh && w.index != idiom.None && chances[w.index] > 0 }) {
 		spare = 0 // a rhythm that was learned brings it
 	}
-	sharp := sharper
+	sharp, most := sharper, p.mostClosing()
 	if s.class == p.learned.Band { // few strains are known
 		sharp = 1
 	}
@@ -363,7 +363,7 @@ func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, b
 		if final && w.onsets > 1 {
 			chance *= twoAtTheEnd
 		}
-		if final && (w.over > 0 || !closes(w, p.meter, p.mostClosing()) || held > 0 && w.onsets < 2) || bring && !w.fresh {
+		if final && (w.over > 0 || !closes(w, p.meter, most) || held > 0 && w.onsets < 2) || bring && !w.fresh {
 			return 0
 		}
 		if b.Kind == idiom.New && used[w.index] && w.index != idiom.None {
@@ -375,6 +375,10 @@ func (p *piece) drawMeasure(rng *rand.Rand, m *rhythmBook, s *section, b *bar, b
 		return even(chance * w.wanted * kinship(w, had) * p.breaks(w, b) * math.Exp(tilt*float64(w.onsets)))
 	}
 	i := draw(rng, len(options), weigh)
+	if i < 0 && final {
+		most = 3 // nothing else is known
+		i = draw(rng, len(options), weigh)
+	}
 	if i < 0 && bring {
 		bring = false
 		i = draw(rng, len(options), weigh)

@@ -24,13 +24,13 @@ func TestWrongSheetsAreRefusedWithPlace(t *testing.T) {
 	}
 	for _, c := range []struct{ old, new, want string }{
 		{`title = "March"`, "titel = \"March\"", `dirge.toml:3: key "titel"`},
-		{`name = "6/8"`, `name = "7/x"`, `dirge.toml:10: meter "7/x"`},
+		{`name = "6/8"`, `name = "7/x"`, `dirge.toml:9: meter "7/x"`},
 		{`tunes = "march"`, "", `tunes = "march"`},
 		{`ends = "half"`, `ends = "stop"`, `ends "stop"`},
 		{`measures = 16`, `measures = 3`, "4 to 64"},
 		{`of = "Trio"`, `of = "Tria"`, `"Tria"`},
 		{`of = "Trio"`, "from = \"First\"\nmeasures = 8", "in the same key"},
-		{`weight = 4`, `weight = "four"`, "dirge.toml:11"},
+		{`weight = 4`, `weight = "four"`, "dirge.toml:10"},
 	} {
 		bad := strings.Replace(string(good), c.old, c.new, 1)
 		if bad == string(good) {

@@ -10,7 +10,7 @@ import (
 // within is how the logarithms of measures' loads lie about what their rung aims at, by
 // tenths: measured on 288 reads of both styles and all rungs (testdata/reads.json). It
 // counts as much as so many measures of the player's own reads in the style.
-var within = []float64{-1.32, -0.64, -0.31, -0.13, -0.03, 0.07, 0.15, 0.23, 0.33, 0.57}
+var within = []float64{-1.46, -0.97, -0.68, -0.48, -0.34, -0.22, -0.10, 0.04, 0.22, 0.58}
 
 const withinCounts = 40
 

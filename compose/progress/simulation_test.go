@@ -13,7 +13,7 @@ import (
 const (
 	simTakes = 200
 	simSeeds = 21
-	simFound = 15 // takes by which the level is to be found
+	simFound = 50 // takes by which the level is to be found
 )
 
 // A simulation is one player's takes, by seed.
