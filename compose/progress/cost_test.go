@@ -90,7 +90,7 @@ func TestFirstReadInAStyle(t *testing.T) {
 }
 
 // While the level is looked for, what is not known of it holds nobody back: who had 13 of
-// 16 right reads the rung below at nearly the page's tempo. Once it is found, that counts.
+// 16 right reads the same rung or the one below at nearly the page's tempo. Once it is found, that counts.
 func TestLookingForTheLevel(t *testing.T) {
 	l := rungs(t)
 	for _, rung := range []int{2, 5, 9} {
@@ -98,8 +98,8 @@ func TestLookingForTheLevel(t *testing.T) {
 		for i := range 12 {
 			history = append(history, take(l, i, rung, 3))
 			p := progress.Read(history, l).Next(after(history))
-			if i == 2 && (p.Rung != rung-1 || p.Percent < 95) {
-				t.Errorf("rung %d, three takes with 13 of 16 right: rung %d at %d %%, want %d at 95 %% or more", rung, p.Rung, p.Percent, rung-1)
+			if i == 2 && (p.Rung < rung-1 || p.Rung > rung || p.Percent < 95) {
+				t.Errorf("rung %d, three takes with 13 of 16 right: rung %d at %d %%, want it or %d at 95 %% or more", rung, p.Rung, p.Percent, rung-1)
 			}
 			if i > 2 && p.Expected < progress.Aimed && p.Percent > 70 {
 				t.Errorf("rung %d, %d takes with 13 of 16 right: %.3f right expected at %d %%, want %.2f", rung, i+1, p.Expected, p.Percent, progress.Aimed)
