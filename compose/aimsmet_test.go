@@ -51,7 +51,7 @@ func roomless(r *compose.Read) bool {
 // is not met, the read says so. With ONWARD_LONG all rungs and forms are asked for, with a
 // table.
 func TestAimsMet(t *testing.T) {
-	world := aimsWorld(t)
+	world := world(t)
 	rungs, forms, seeds := []int{7, 9}, []string{"strain"}, uint64(1)
 	vocabularies := []*figure.Vocabulary{nil}
 	long := os.Getenv("ONWARD_LONG") != ""
@@ -74,7 +74,7 @@ func TestAimsMet(t *testing.T) {
 						for seed := range seeds {
 							req := aimed(style, rung, seed+1, v, a)
 							req.Form = form
-							r, err := compose.Compose(&world, req)
+							r, err := compose.Compose(world, req)
 							if err != nil {
 								t.Fatalf("%s %s, rung %d, seed %d: %v", rows, style, rung, seed+1, err)
 							}
@@ -107,9 +107,9 @@ func TestAimsMet(t *testing.T) {
 // Five traps stand in a strain, nearly each in a measure of its own, and none is told but as
 // many as the page has.
 func TestTrapsInMeasuresOfTheirOwn(t *testing.T) {
-	world := aimsWorld(t)
+	world := world(t)
 	for seed := range uint64(4) {
-		r, err := compose.Compose(&world, aimed("march", 9, seed, nil, compose.Aims{Traps: to(5)}))
+		r, err := compose.Compose(world, aimed("march", 9, seed, nil, compose.Aims{Traps: to(5)}))
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -125,10 +125,10 @@ func TestTrapsInMeasuresOfTheirOwn(t *testing.T) {
 
 // What has no room together is told as such.
 func TestAimsWithoutRoom(t *testing.T) {
-	world := aimsWorld(t)
+	world := world(t)
 	req := aimed("march", 9, 1, nil, compose.Aims{Coverage: to(0.95), Traps: to(8), New: to(6)})
 	req.Form = "snippet"
-	r, err := compose.Compose(&world, req)
+	r, err := compose.Compose(world, req)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -1,44 +1,55 @@
 package compose_test
 
 import (
+	"errors"
+	"fmt"
+	"runtime"
+	"sync"
 	"testing"
 
 	"onward/compose"
 	"onward/compose/figure"
 	"onward/compose/ladder"
-	"onward/compose/score"
-	"onward/styles"
-	"onward/theory"
 )
+
+// freshWorld is a world without a past. Its copies share what is made of drills and of what
+// was learned.
+var freshWorld = sync.OnceValues(func() (compose.World, error) {
+	l, err := ladder.Default(figure.Default())
+	return compose.NewWorld(figure.Default(), l), err
+})
 
 func world(t testing.TB) *compose.World {
 	t.Helper()
-	cat := figure.Default()
-	l, err := ladder.Default(cat)
+	w, err := freshWorld()
 	if err != nil {
 		t.Fatal(err)
 	}
-	return &compose.World{Catalogue: cat, Ladder: l}
+	return &w
 }
 
-func TestEveryRungAndStyle(t *testing.T) {
-	w := world(t)
-	for _, style := range styles.Names() {
-		sheet, err := styles.Shipped(style)
-		if err != nil {
-			t.Fatal(err)
-		}
-		for rung := 1; rung <= 12; rung++ {
-			for _, in := range theory.Instruments() {
-				r, err := compose.Compose(w, compose.Request{Style: sheet, Rung: rung, Instrument: in, Seed: uint64(rung)})
-				if err != nil {
-					t.Errorf("%s rung %d %s: %v", style, rung, in.ID, err)
-					continue
-				}
-				if in.ID == "euphonium-tc" {
-					t.Logf("%s rung %d %v legal 10^%.1f %v\n%s", style, rung, r.Key, r.LegalLog10, r.Loosened, score.Text(r.Score.Parts[0]))
+// composed makes the reads that are asked for, as many at once as there are cores.
+func composed(t testing.TB, w *compose.World, requests []compose.Request) []*compose.Read {
+	t.Helper()
+	out, errs := make([]*compose.Read, len(requests)), make([]error, len(requests))
+	next := make(chan int)
+	var cores sync.WaitGroup
+	for range runtime.GOMAXPROCS(0) {
+		cores.Go(func() {
+			for i := range next {
+				if out[i], errs[i] = compose.Compose(w, requests[i]); errs[i] != nil {
+					errs[i] = fmt.Errorf("%s: %w", requests[i].Identity(), errs[i])
 				}
 			}
-		}
+		})
 	}
+	for i := range requests {
+		next <- i
+	}
+	close(next)
+	cores.Wait()
+	if err := errors.Join(errs...); err != nil {
+		t.Fatal(err)
+	}
+	return out
 }

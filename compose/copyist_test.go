@@ -6,8 +6,6 @@ import (
 
 	"onward/compose"
 	"onward/compose/score"
-	"onward/rhythm"
-	"onward/styles"
 	"onward/theory"
 )
 
@@ -69,8 +67,11 @@ const listedFaults = 4
 // sources are the MusicXML 4.0 documentation where it says so, engraving handbooks from
 // memory, else common practice.
 func TestCopyist(t *testing.T) {
-	pages := somePages(t)
-	t.Logf("%d pages", len(pages))
+	t.Parallel()
+	var pages []*page
+	for _, r := range madeInSequence(t)[:manyReads] {
+		pages = append(pages, newPage(r))
+	}
 	for _, rules := range [][]rule{pitchRules, rhythmRules, slurRules, dynamicRules, breathRules, layoutRules} {
 		for _, rule := range rules {
 			t.Run(rule.name, func(t *testing.T) {
@@ -98,49 +99,6 @@ func TestCopyist(t *testing.T) {
 			})
 		}
 	}
-}
-
-// somePages makes reads over both styles, all rungs and instruments, all forms and
-// meters.
-func somePages(t *testing.T) []*page {
-	t.Helper()
-	w := world(t)
-	var out []*page
-	add := func(req compose.Request) {
-		r, err := compose.Compose(w, req)
-		if err != nil {
-			t.Fatalf("%s: %v", req.Identity(), err)
-		}
-		out = append(out, newPage(r))
-	}
-	instruments := theory.Instruments()
-	for i := range 2 * 12 * len(instruments) {
-		s, err := styles.Shipped(styles.Names()[i%2])
-		if err != nil {
-			t.Fatal(err)
-		}
-		req := compose.Request{Style: s, Rung: 1 + i/2%12, Instrument: instruments[i/24], Seed: uint64(1000 + i)}
-		switch (i/2 + i/24) % 6 {
-		case 0:
-			req.Form = "snippet"
-		case 1:
-			req.Measures = 8 + i%24
-		case 2:
-			req.Form = s.Forms[len(s.Forms)-1].Name // the whole march, the song
-		default:
-			req.Form = "strain"
-		}
-		add(req)
-		if req.Rung == 11 {
-			m, err := rhythm.ParseMeter(s.Meters[i/24%len(s.Meters)].Name)
-			if err != nil {
-				t.Fatal(err)
-			}
-			req.Meter = &m
-			add(req)
-		}
-	}
-	return out
 }
 
 // newPage lays a read on the desk.

@@ -9,7 +9,6 @@ import (
 	"onward/compose/musicxml"
 	"onward/compose/score"
 	"onward/styles"
-	"onward/theory"
 )
 
 // exercises reads the drilled exercises that lie beside the project, by file name.
@@ -42,42 +41,30 @@ func exercises(t *testing.T) map[string]*score.Score {
 // of those that are not in traps, at rungs that have them, and no run of it returns (Compose certifies that).
 func TestReadsAreMadeOfWhatWasDrilled(t *testing.T) {
 	w := world(t)
-	in, err := theory.InstrumentByID("trombone")
-	if err != nil {
-		t.Fatal(err)
-	}
+	in := instrument(t, "trombone")
 	for name, s := range exercises(t) {
 		part := &s.Parts[0]
 		v := w.Catalogue.Learn(part)
-		for _, style := range styles.Names() {
-			sheet, err := styles.Shipped(style)
-			if err != nil {
-				t.Fatal(err)
-			}
-			for _, rung := range []int{6, 9, 12} {
-				sum, least, n := 0.0, 1.0, 0
-				for seed := range reads(30) {
-					r, err := compose.Compose(w, compose.Request{Style: sheet, Rung: rung, Instrument: in, Form: "strain", Seed: uint64(seed),
-						Vocabulary: &v, Drills: compose.Lines(part, 15)})
-					if err != nil {
-						t.Errorf("%s, %s, rung %d, seed %d: %v", name, style, rung, seed, err)
-						continue
-					}
-					notes, traps := 0, 0 // a trap is what was not drilled, on purpose
-					for _, f := range r.Figures {
-						notes += f.Notes
-						if f.Trap {
-							traps += f.Notes
-						}
-					}
-					covered := min(1, r.Coverage*float64(notes)/float64(notes-traps))
-					sum, least, n = sum+covered, min(least, covered), n+1
-				}
-				t.Logf("%s, %s, rung %d: coverage %.1f %%, least %.1f %%", name, style, rung, 100*sum/float64(n), 100*least)
-				if sum/float64(n) < 0.9 {
-					t.Errorf("%s, %s, rung %d: coverage %.1f %%, want 90 %%", name, style, rung, 100*sum/float64(n))
+		var all []compose.Request
+		for i := range 6 * reads(12) {
+			all = append(all, compose.Request{Style: sheet(t, styles.Names()[i%2]), Rung: []int{6, 9, 12}[i/2%3], Instrument: in, Form: "strain", Seed: uint64(i / 6),
+				Vocabulary: &v, Drills: compose.Lines(part, 15)})
+		}
+		sum, least, n := 0.0, 1.0, 0
+		for _, r := range composed(t, w, all) {
+			notes, traps := 0, 0 // a trap is what was not drilled, on purpose
+			for _, f := range r.Figures {
+				notes += f.Notes
+				if f.Trap {
+					traps += f.Notes
 				}
 			}
+			covered := min(1, r.Coverage*float64(notes)/float64(notes-traps))
+			sum, least, n = sum+covered, min(least, covered), n+1
+		}
+		t.Logf("%s: coverage %.1f %%, least %.1f %%", name, 100*sum/float64(n), 100*least)
+		if sum/float64(n) < 0.9 {
+			t.Errorf("%s: coverage %.1f %%, want 90 %%", name, 100*sum/float64(n))
 		}
 	}
 }

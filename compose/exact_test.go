@@ -118,6 +118,7 @@ func breaks(line []theory.Pitch, forbidden []lattice.Run) bool {
 // says: chi-square over 40,000 draws, critical value at p = 0.001 by Wilson and
 // Hilferty's approximation.
 func TestMelodiesAreCountedAndDrawnExactly(t *testing.T) {
+	t.Parallel()
 	for _, c := range []struct {
 		style       string
 		rung, slots int

@@ -6,7 +6,6 @@ import (
 	"onward/compose"
 	"onward/compose/score"
 	"onward/rhythm"
-	"onward/styles"
 	"onward/theory"
 )
 
@@ -158,21 +157,12 @@ func TestTrioContrastsAndBreakStrainAnswers(t *testing.T) {
 // marches makes whole marches over rungs and instruments.
 func marches(t *testing.T, count int) []*compose.Read {
 	t.Helper()
-	w := world(t)
-	s, err := styles.Shipped("march")
-	if err != nil {
-		t.Fatal(err)
-	}
 	instruments := theory.Instruments()
-	var out []*compose.Read
+	var all []compose.Request
 	for i := range count {
-		r, err := compose.Compose(w, compose.Request{Style: s, Rung: 1 + i%12, Instrument: instruments[i%len(instruments)], Form: "march", Seed: uint64(i)})
-		if err != nil {
-			t.Fatal(err)
-		}
-		out = append(out, r)
+		all = append(all, compose.Request{Style: sheet(t, "march"), Rung: 1 + i%12, Instrument: instruments[i%len(instruments)], Form: "march", Seed: uint64(i)})
 	}
-	return out
+	return composed(t, world(t), all)
 }
 
 func dynamic(mark string) int {

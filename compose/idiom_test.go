@@ -11,19 +11,11 @@ import (
 // readsOf makes strains of a style and rung on an instrument.
 func readsOf(t *testing.T, w *compose.World, style, id string, rung, count int) []*compose.Read {
 	t.Helper()
-	s, err := styles.Shipped(style)
-	if err != nil {
-		t.Fatal(err)
-	}
-	var out []*compose.Read
+	var all []compose.Request
 	for seed := range count {
-		r, err := compose.Compose(w, compose.Request{Style: s, Rung: rung, Instrument: instrument(t, id), Form: "strain", Seed: uint64(seed)})
-		if err != nil {
-			t.Fatal(err)
-		}
-		out = append(out, r)
+		all = append(all, compose.Request{Style: sheet(t, style), Rung: rung, Instrument: instrument(t, id), Form: "strain", Seed: uint64(seed)})
 	}
-	return out
+	return composed(t, w, all)
 }
 
 // costOf reports what an interval costs on the instrument in the mean, in its own units.

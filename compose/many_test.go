@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
 	"testing"
 
 	"onward/compose"
@@ -53,26 +54,87 @@ func (s *shelf) add(runs []compose.Run) {
 	}
 }
 
-// TestManyReads makes reads over all styles, rungs, instruments, keys and meters: each
-// legal, inside its rung, unlike every other, and sharing no run with any before it.
-// ONWARD_LONG=1 makes ten thousand.
-func TestManyReads(t *testing.T) {
-	count := 240
+// manyReads is how many reads are made one after the other: some ten for each style and rung,
+// over all instruments and forms.
+const manyReads = 240
+
+// madeOnce are reads that were made one after the other, each with those before it in
+// memory. ONWARD_LONG=1 makes ten thousand.
+var madeOnce = sync.OnceValues(func() ([]*compose.Read, error) {
+	w, err := freshWorld()
+	if err != nil {
+		return nil, err
+	}
+	count := manyReads
 	if long() {
 		count = 10_000
 	}
-	w := world(t)
 	mem := newShelf()
 	w.Seen = mem
+	var all []*compose.Read
+	for i := 0; len(all) < count; i++ {
+		requests, err := manyRequests(i)
+		if err != nil {
+			return nil, err
+		}
+		for _, req := range requests {
+			r, err := compose.Compose(&w, req)
+			if err != nil {
+				return nil, fmt.Errorf("read %d (%s): %w", len(all), req.Identity(), err)
+			}
+			mem.add(compose.Runs(&r.Score.Parts[0], w.Ladder.Runs()))
+			all = append(all, r)
+		}
+	}
+	return all, nil
+})
+
+func madeInSequence(t *testing.T) []*compose.Read {
+	t.Helper()
+	all, err := madeOnce()
+	if err != nil {
+		t.Fatal(err)
+	}
+	return all
+}
+
+// manyRequests are what is asked for in the ith place: on rung 11, which has all meters, a
+// read in one of the style's, too.
+func manyRequests(i int) ([]compose.Request, error) {
+	s, err := styles.Shipped(styles.Names()[i%2])
+	if err != nil {
+		return nil, err
+	}
+	instruments := theory.Instruments()
+	req := compose.Request{Style: s, Rung: 1 + i/2%12, Instrument: instruments[i%len(instruments)], Seed: uint64(1000 + i)}
+	switch (i/2 + i/24) % 6 {
+	case 0:
+		req.Form = "snippet"
+	case 1:
+		req.Measures = 4 + i%29
+	case 2:
+		req.Form = s.Forms[len(s.Forms)-1].Name // the whole march, the song
+	default:
+		req.Form = "strain"
+	}
+	if req.Rung != 11 {
+		return []compose.Request{req}, nil
+	}
+	m, err := rhythm.ParseMeter(s.Meters[i/24%len(s.Meters)].Name)
+	other := req
+	other.Meter = &m
+	return []compose.Request{req, other}, err
+}
+
+// TestManyReads looks at reads over all styles, rungs, instruments, keys and meters: each
+// legal, inside its rung, unlike every other, and sharing no run with any before it.
+func TestManyReads(t *testing.T) {
+	t.Parallel()
+	w := world(t)
 	lengths := w.Ladder.Runs()
 	pages, runs := map[string]int{}, map[string]int{}
 	used := map[string]int{}
-	for i := range count {
-		req := manyRequest(t, w.Ladder, i)
-		r, err := compose.Compose(w, req)
-		if err != nil {
-			t.Fatalf("read %d (%s): %v", i, req.Identity(), err)
-		}
+	for i, r := range madeInSequence(t) {
 		part := &r.Score.Parts[0]
 		if err := score.Check(r.Score).Err(); err != nil {
 			t.Errorf("read %d: %v", i, err)
@@ -97,9 +159,8 @@ func TestManyReads(t *testing.T) {
 			}
 		}
 		used[fmt.Sprintf("L = %d", length)]++
-		mem.add(compose.Runs(part, lengths))
-		used[fmt.Sprintf("%s rung %d", req.Style.Name, req.Rung)]++
-		used[req.Instrument.ID]++
+		used[fmt.Sprintf("%s rung %d", r.Style.Name, r.Rung)]++
+		used[r.Request.Instrument.ID]++
 		used["meter "+r.Meter.String()]++
 		used["concert "+r.Key.String()]++
 		if len(r.Loosened) > 0 {
@@ -107,24 +168,6 @@ func TestManyReads(t *testing.T) {
 		}
 	}
 	t.Log(used)
-}
-
-func manyRequest(t *testing.T, l *ladder.Ladder, i int) compose.Request {
-	t.Helper()
-	style := styles.Names()[i%2]
-	s, err := styles.Shipped(style)
-	if err != nil {
-		t.Fatal(err)
-	}
-	instruments := theory.Instruments()
-	req := compose.Request{Style: s, Rung: 1 + i/2%12, Instrument: instruments[i/24%len(instruments)], Seed: uint64(i)}
-	forms := []string{"snippet", "strain", "snippet", s.Forms[len(s.Forms)-1].Name}
-	if i%5 == 4 {
-		req.Measures = 4 + i%29
-	} else {
-		req.Form = forms[i/7%4]
-	}
-	return req
 }
 
 // outside says what of a read its rung does not have.

@@ -50,6 +50,16 @@ func hear(r *compose.Read) []heard {
 	return out
 }
 
+// sheet is the shipped sheet of a style.
+func sheet(t testing.TB, style string) *styles.Sheet {
+	t.Helper()
+	s, err := styles.Shipped(style)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return s
+}
+
 // made keeps the reads of someReads by form: the tests that are not run beside each other share
 // them.
 var made = map[string][]*compose.Read{}
@@ -57,19 +67,12 @@ var made = map[string][]*compose.Read{}
 // someReads makes reads over styles, rungs and instruments.
 func someReads(t *testing.T, form string, count int) []*compose.Read {
 	t.Helper()
-	w := world(t)
 	instruments := theory.Instruments()
+	var more []compose.Request
 	for i := len(made[form]); i < count; i++ {
-		s, err := styles.Shipped(styles.Names()[i%2])
-		if err != nil {
-			t.Fatal(err)
-		}
-		r, err := compose.Compose(w, compose.Request{Style: s, Rung: 1 + i/2%12, Instrument: instruments[i%len(instruments)], Form: form, Seed: uint64(i)})
-		if err != nil {
-			t.Fatal(err)
-		}
-		made[form] = append(made[form], r)
+		more = append(more, compose.Request{Style: sheet(t, styles.Names()[i%2]), Rung: 1 + i/2%12, Instrument: instruments[i%len(instruments)], Form: form, Seed: uint64(i)})
 	}
+	made[form] = append(made[form], composed(t, world(t), more)...)
 	return made[form][:count]
 }
 

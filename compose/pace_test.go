@@ -12,6 +12,7 @@ import (
 // Meeting the load, and keeping clear of the tunes that were learned from, costs little: a
 // melody is rarely drawn twice.
 func TestReadsAreDrawnOnceMostly(t *testing.T) {
+	t.Parallel()
 	cat := figure.Default()
 	l, err := ladder.Default(cat)
 	if err != nil {

@@ -130,34 +130,40 @@ func snippet(t *testing.T, style string, rung int, seed uint64) compose.Request 
 // No read has more than 30 % of its measures in one earlier read, or it says so.
 func TestReadsShareFewMeasures(t *testing.T) {
 	for _, rung := range []int{1, 3, 6} {
-		w, l := world(t), &library{}
-		w.Measures = l
-		const reads = 60
-		said, most := 0, 0
-		for seed := range uint64(reads) {
-			r, err := compose.Compose(w, snippet(t, styles.Names()[seed%2], rung, seed))
-			if err != nil {
-				t.Fatalf("rung %d, seed %d: %v", rung, seed, err)
-			}
-			says := slices.ContainsFunc(r.Loosened, func(s string) bool { return strings.Contains(s, "stand in one earlier read") })
-			shared, body := l.add(r)
-			if (shared*10 > body*3) != says {
-				t.Errorf("rung %d, seed %d: %d of %d measures shared; said: %v", rung, seed, shared, body, says)
-			}
-			if r.Certificate.Shared < shared || r.Certificate.Measures != body {
-				t.Errorf("rung %d, seed %d: the certificate has %d of %d, want %d of %d",
-					rung, seed, r.Certificate.Shared, r.Certificate.Measures, shared, body)
-			}
-			if says {
-				said++
-			}
-			most = max(most, shared)
-		}
-		if l.asked <= 2*reads || most == 0 {
-			t.Errorf("rung %d: asked %d times for %d reads, at most %d measures shared: nothing was drawn anew", rung, l.asked, reads, most)
-		}
-		t.Logf("rung %d: %d times asked, at most %d shared, %d reads say that it is too much", rung, l.asked, most, said)
+		t.Run(fmt.Sprint(rung), func(t *testing.T) {
+			t.Parallel()
+			shareFew(t, rung)
+		})
 	}
+}
+
+func shareFew(t *testing.T, rung int) {
+	w, l := world(t), &library{}
+	w.Measures = l
+	const reads = 60
+	said, most := 0, 0
+	for seed := range uint64(reads) {
+		r, err := compose.Compose(w, snippet(t, styles.Names()[seed%2], rung, seed))
+		if err != nil {
+			t.Fatalf("seed %d: %v", seed, err)
+		}
+		says := slices.ContainsFunc(r.Loosened, func(s string) bool { return strings.Contains(s, "stand in one earlier read") })
+		shared, body := l.add(r)
+		if (shared*10 > body*3) != says {
+			t.Errorf("seed %d: %d of %d measures shared; said: %v", seed, shared, body, says)
+		}
+		if r.Certificate.Shared < shared || r.Certificate.Measures != body {
+			t.Errorf("seed %d: the certificate has %d of %d, want %d of %d", seed, r.Certificate.Shared, r.Certificate.Measures, shared, body)
+		}
+		if says {
+			said++
+		}
+		most = max(most, shared)
+	}
+	if l.asked <= 2*reads || most == 0 {
+		t.Errorf("asked %d times for %d reads, at most %d measures shared: nothing was drawn anew", l.asked, reads, most)
+	}
+	t.Logf("%d times asked, at most %d shared, %d reads say that it is too much", l.asked, most, said)
 }
 
 // A wall has all measures that it is asked for, until it was asked so often.
