@@ -210,7 +210,7 @@ const (
 	knownShape    = 0.02
 	unknownFigure = 0.0003
 	freshShape    = 2
-	ownShape      = 1e5 // of the player's own, which tunes hardly have
+	ownShape      = 1e7 // of the player's own, which tunes hardly have
 )
 
 // shapeWeight is how gladly the shape is used, by freshness and vocabulary: how well it
