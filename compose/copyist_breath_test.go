@@ -14,7 +14,7 @@ var breathRules = []rule{
 	{"no breath between a leading tone and its tonic", "common practice", 2_000, breathsLeadOn, 20},
 	{"no breath inside a slur or a tie", "common practice", 2_000, breathsUnbound, 0},
 	{"no breath on or before a note too short for it", "common practice: not inside a dotted figure nor within the beat", 2_000, breathsHavePlace, 160},
-	{"breaths lie apart", "common practice of tuba teachers: not every measure", 300, breathsApart, 30},
+	{"breaths lie apart", "common practice of tuba teachers: not every measure", 300, breathsApart, 120},
 	{"no more breaths than are needed", "common practice: one a phrase, and what the wind asks for", 300, breathsFew, 0},
 }
 

@@ -9,7 +9,7 @@ import (
 var pitchRules = []rule{
 	{"no double sharps or flats", "common practice for parts to be read at sight", 20_000, doubleAlterations, 0},
 	{"a chord's note is spelled as the chord spells it", "common practice", 5_000, chordSpelling, 2},
-	{"chromatic notes are raised to rise and lowered to fall", "common practice; engraving handbooks, from memory", 60, chromaticDirection, 0},
+	{"chromatic notes are raised to rise and lowered to fall", "common practice; engraving handbooks, from memory", 60, chromaticDirection, 150},
 	{"no augmented seconds, no doubly altered intervals in a line", "common practice; harmonic minor's own steps aside", 15_000, oddIntervals, 5},
 	{"one sound has one name in a measure", "common practice", 5_000, twoNames, 3},
 	{"accidentals are printed where they are needed, once", "common practice: in force at one staff position to the barline", 20_000, accidentalsPrinted, 0},

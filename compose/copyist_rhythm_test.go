@@ -250,6 +250,9 @@ func restsJoined(p *page, l *look) {
 			continue
 		}
 		a := p.ink[i-1]
+		if p.r.Meter.Count() == 5 { // three and two, either way
+			continue
+		}
 		if length := n.end - a.start; single(length) && restFault(g, a.at, length, int64(p.r.Meter.Measure())) == "" {
 			l.blame(p, n.measure, "rests of %s and %s where one could stand in %s", a.Value, n.Value, p.r.Meter)
 		}
