@@ -15,7 +15,8 @@ import (
 // probability its weight says given the picks that stand, and reports the common
 // logarithm of how many there were.
 func (p *piece) drawPassage(rng *rand.Rand, m *memory, s *section, pas *passage) (log float64, err error) {
-	return log, p.drawSeveral(rng, m, s, pas, 1, func(l float64) { log = l })
+	err = p.drawSeveral(rng, m, s, pas, 1, func(l float64) { log = l })
+	return log, err
 }
 
 // drawSeveral draws picks as drawPassage does, so many times or less, each for itself, and
