@@ -371,7 +371,7 @@ func (p *piece) met(r *Read) Met {
 			m.New = append(m.New, f)
 		}
 	}
-	if v := p.req.Vocabulary; v != nil {
+	if v := p.vocabulary; v != nil {
 		m.Notes = onsets(part)
 		for _, f := range p.world.Catalogue.RecognizeIn(part, v) {
 			take(f.Figure, f.Notes, v.Knows(f.Figure))

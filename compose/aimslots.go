@@ -17,7 +17,7 @@ func (p *piece) standsOut(sl *slot, f figure.Figure) bool {
 		if instances[i].shape.Name != f.Shape {
 			continue
 		}
-		if p.req.Vocabulary == nil {
+		if p.vocabulary == nil {
 			return true
 		}
 		key, meter := sl.key, p.meter
@@ -34,7 +34,7 @@ func (p *piece) standsOut(sl *slot, f figure.Figure) bool {
 			}
 			tied, at = e.Tied && !e.Rest, at.Add(e.Value.Duration())
 		}
-		for _, found := range p.world.Catalogue.RecognizeIn(&score.Part{Measures: []score.Measure{m}}, p.req.Vocabulary) {
+		for _, found := range p.world.Catalogue.RecognizeIn(&score.Part{Measures: []score.Measure{m}}, p.vocabulary) {
 			if found.Figure == f {
 				return true
 			}

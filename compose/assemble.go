@@ -2,6 +2,7 @@ package compose
 
 import (
 	"fmt"
+	"slices"
 
 	"onward/compose/score"
 	"onward/rhythm"
@@ -15,6 +16,9 @@ func (p *piece) assemble() *Read {
 	p.soften()
 	r := &Read{Seed: p.req.Seed, Style: p.req.Style, Request: p.req, Rung: p.req.Rung, Meter: p.meter, Key: p.home, Tempo: p.tempo,
 		LegalLog10: p.legal, Loosened: p.loosened}
+	if p.carried {
+		r.Loosened = append(slices.Clip(r.Loosened), fmt.Sprintf("rung %d has none of your rhythms in %s: your figures stand on others", p.req.Rung, p.meter))
+	}
 	key := theory.Key{Fifths: 99}
 	letter := 'A'
 	for si, s := range p.sections {

@@ -36,7 +36,7 @@ func (p *piece) newStock() *stock {
 	total := map[rhythm.Duration]float64{}
 	for i := range p.world.Catalogue.Cells {
 		c := &p.world.Catalogue.Cells[i]
-		if !c.Fits(p.meter) || !p.bounds.AllowsCell(c) || tiedOut(c) || p.shapesOf(c) < fewestShapes {
+		if !p.hasCell(c) || p.shapesOf(c) < fewestShapes {
 			continue
 		}
 		w, fresh, known := 1.0, p.bounds.FreshCells[c.Name], true

@@ -10,12 +10,12 @@ import (
 
 // breathRules are what a teacher asks of breath marks.
 var breathRules = []rule{
-	{"no breath mark at a rest", "common practice: the rest is the breath", 2_000, breathsWithoutRest, 0},
-	{"no breath between a leading tone and its tonic", "common practice", 2_000, breathsLeadOn, 20},
-	{"no breath inside a slur or a tie", "common practice", 2_000, breathsUnbound, 0},
-	{"no breath on or before a note too short for it", "common practice: not inside a dotted figure nor within the beat", 2_000, breathsHavePlace, 160},
-	{"breaths lie apart", "common practice of tuba teachers: not every measure", 300, breathsApart, 120},
-	{"no more breaths than are needed", "common practice: one a phrase, and what the wind asks for", 300, breathsFew, 0},
+	{"no breath mark at a rest", "common practice: the rest is the breath", 1_000, breathsWithoutRest, 0},
+	{"no breath between a leading tone and its tonic", "common practice", 1_000, breathsLeadOn, 20},
+	{"no breath inside a slur or a tie", "common practice", 1_000, breathsUnbound, 0},
+	{"no breath on or before a note too short for it", "common practice: not inside a dotted figure nor within the beat", 1_000, breathsHavePlace, 160},
+	{"breaths lie apart", "common practice of tuba teachers: not every measure", 150, breathsApart, 120},
+	{"no more breaths than are needed", "common practice: one a phrase, and what the wind asks for", 150, breathsFew, 0},
 }
 
 // breathing calls look with the index of each tone after which a breath is marked.
@@ -172,13 +172,13 @@ func windOf(r *compose.Read, s compose.Section) float64 {
 
 // layoutRules are what a copyist asks of barlines, brackets, letters and words.
 var layoutRules = []rule{
-	{"the last measure ends with a final barline or a repeat", "MusicXML 4.0: bar-style light-heavy; common practice", 300, finalBars, 0},
-	{"sections end with a double bar or a repeat", "common practice", 300, sectionBars, 0},
-	{"endings are bracketed one, two", "MusicXML 4.0: ending", 50, endingBrackets, 0},
-	{"rehearsal letters run through the alphabet at sections", "common practice", 100, letters, 0},
-	{"the tempo is said once, at the head", "common practice", 300, temposOnce, 0},
-	{"words are not repeated", "common practice", 50, wordsOnce, 0},
-	{"a new key stands at a section's start", "common practice", 20, keysAtSections, 0},
+	{"the last measure ends with a final barline or a repeat", "MusicXML 4.0: bar-style light-heavy; common practice", 150, finalBars, 0},
+	{"sections end with a double bar or a repeat", "common practice", 150, sectionBars, 0},
+	{"endings are bracketed one, two", "MusicXML 4.0: ending", 25, endingBrackets, 0},
+	{"rehearsal letters run through the alphabet at sections", "common practice", 50, letters, 0},
+	{"the tempo is said once, at the head", "common practice", 150, temposOnce, 0},
+	{"words are not repeated", "common practice", 25, wordsOnce, 0},
+	{"a new key stands at a section's start", "common practice", 10, keysAtSections, 0},
 }
 
 func finalBars(p *page, l *look) {

@@ -10,15 +10,15 @@ import (
 
 // slurRules are what a player asks of slurs, dots, accents and lines.
 var slurRules = []rule{
-	{"a slur joins different notes and passes no rest", "common practice of wind teachers; a slur over one pitch is a tie", 2_000, slursJoin, 0},
-	{"a slur passes no repeat, ending, double bar or breath", "common practice", 2_000, slursStay, 0},
-	{"a slur sets in on an eighth's place, or after another", "common practice", 2_000, slursBegin, 0},
-	{"no dot under a slur", "common practice: portato is not asked of a reader", 500, dotsUnslurred, 0},
-	{"like measures are marked alike", "common practice", 500, likeMarks, 250},
-	{"a row of one note is marked alike", "common practice", 500, rowsAlike, 0},
-	{"no dot in a song, no line in a march", "common practice of the styles", 300, styleMarks, 0},
-	{"an accent stands on a beat or on a syncopation", "common practice", 100, accentsLean, 0},
-	{"marks stand on the note that begins, and do not clash", "MusicXML 4.0: articulations belong to a note; common practice", 500, marksOnNotes, 0},
+	{"a slur joins different notes and passes no rest", "common practice of wind teachers; a slur over one pitch is a tie", 1_000, slursJoin, 0},
+	{"a slur passes no repeat, ending, double bar or breath", "common practice", 1_000, slursStay, 0},
+	{"a slur sets in on an eighth's place, or after another", "common practice", 1_000, slursBegin, 0},
+	{"no dot under a slur", "common practice: portato is not asked of a reader", 250, dotsUnslurred, 0},
+	{"like measures are marked alike", "common practice", 250, likeMarks, 250},
+	{"a row of one note is marked alike", "common practice", 250, rowsAlike, 0},
+	{"no dot in a song, no line in a march", "common practice of the styles", 150, styleMarks, 0},
+	{"an accent stands on a beat or on a syncopation", "common practice", 50, accentsLean, 0},
+	{"marks stand on the note that begins, and do not clash", "MusicXML 4.0: articulations belong to a note; common practice", 250, marksOnNotes, 0},
 }
 
 // slurs calls look with the first and last tone of each slur.
@@ -206,12 +206,12 @@ func marksOnNotes(p *page, l *look) {
 
 // dynamicRules are what a player asks of dynamics and hairpins.
 var dynamicRules = []rule{
-	{"every section begins with a dynamic", "common practice", 500, sectionsMarked, 0},
-	{"no dynamic is said twice in a row", "common practice", 100, dynamicsDiffer, 0},
-	{"a hairpin leads somewhere", "common practice: to another dynamic, or there and back", 200, hairpinsLead, 0},
-	{"a phrase swells once at most", "common practice", 200, hairpinsAPhrase, 0},
-	{"a hairpin has time, and passes no rest and no breath", "common practice", 200, hairpinsHaveTime, 0},
-	{"a crescendo goes to the top of its phrase", "common practice", 100, crescendoToPeak, 0},
+	{"every section begins with a dynamic", "common practice", 250, sectionsMarked, 0},
+	{"no dynamic is said twice in a row", "common practice", 50, dynamicsDiffer, 0},
+	{"a hairpin leads somewhere", "common practice: to another dynamic, or there and back", 100, hairpinsLead, 0},
+	{"a phrase swells once at most", "common practice", 100, hairpinsAPhrase, 0},
+	{"a hairpin has time, and passes no rest and no breath", "common practice", 100, hairpinsHaveTime, 0},
+	{"a crescendo goes to the top of its phrase", "common practice", 50, crescendoToPeak, 0},
 }
 
 // markedFrom is the rung whose pages have dynamics though a read may lack them before.

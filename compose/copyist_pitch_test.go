@@ -7,14 +7,14 @@ import (
 
 // pitchRules are what a copyist asks of spelling and accidentals.
 var pitchRules = []rule{
-	{"no double sharps or flats", "common practice for parts to be read at sight", 20_000, doubleAlterations, 0},
-	{"a chord's note is spelled as the chord spells it", "common practice", 5_000, chordSpelling, 2},
-	{"chromatic notes are raised to rise and lowered to fall", "common practice; engraving handbooks, from memory", 60, chromaticDirection, 150},
-	{"no augmented seconds, no doubly altered intervals in a line", "common practice; harmonic minor's own steps aside", 15_000, oddIntervals, 5},
-	{"one sound has one name in a measure", "common practice", 5_000, twoNames, 3},
-	{"accidentals are printed where they are needed, once", "common practice: in force at one staff position to the barline", 20_000, accidentalsPrinted, 0},
-	{"ties over a barline repeat no accidental", "common practice", 100, tiedAccidentals, 0},
-	{"courtesy accidentals where a player may doubt", "engraving handbooks, from memory: next measure, other octave", 30, courtesies, 0},
+	{"no double sharps or flats", "common practice for parts to be read at sight", 10_000, doubleAlterations, 0},
+	{"a chord's note is spelled as the chord spells it", "common practice", 2_500, chordSpelling, 2},
+	{"chromatic notes are raised to rise and lowered to fall", "common practice; engraving handbooks, from memory", 30, chromaticDirection, 150},
+	{"no augmented seconds, no doubly altered intervals in a line", "common practice; harmonic minor's own steps aside", 7_500, oddIntervals, 5},
+	{"one sound has one name in a measure", "common practice", 2_500, twoNames, 3},
+	{"accidentals are printed where they are needed, once", "common practice: in force at one staff position to the barline", 10_000, accidentalsPrinted, 0},
+	{"ties over a barline repeat no accidental", "common practice", 50, tiedAccidentals, 0},
+	{"courtesy accidentals where a player may doubt", "engraving handbooks, from memory: next measure, other octave", 15, courtesies, 0},
 }
 
 func doubleAlterations(p *page, l *look) {

@@ -45,14 +45,14 @@ func (g grid) group(at int64) int {
 
 // rhythmRules are what a copyist asks of beams, values, ties and rests.
 var rhythmRules = []rule{
-	{"a beam stays in its group, never over the middle of the measure", "engraving handbooks, from memory", 5_000, beamsInGroups, 0},
-	{"notes with flags in one beat are beamed together", "engraving handbooks, from memory", 5_000, beamsJoin, 0},
-	{"beams of sixteenths show the beats", "engraving handbooks, from memory", 200, beamsShowBeats, 0},
-	{"note values show the beats", "engraving handbooks, from memory", 10_000, valuesShowBeats, 0},
-	{"no tie where one value could stand", "engraving handbooks, from memory", 80, needlessTies, 0},
-	{"rests lie where they belong", "engraving handbooks, from memory", 800, restsBelong, 0},
-	{"rests are not split", "engraving handbooks, from memory", 800, restsJoined, 0},
-	{"silent measures have a measure's rest", "MusicXML 4.0: rest, attribute measure", 8_000, measureRests, 0},
+	{"a beam stays in its group, never over the middle of the measure", "engraving handbooks, from memory", 2_500, beamsInGroups, 0},
+	{"notes with flags in one beat are beamed together", "engraving handbooks, from memory", 2_500, beamsJoin, 0},
+	{"beams of sixteenths show the beats", "engraving handbooks, from memory", 100, beamsShowBeats, 0},
+	{"note values show the beats", "engraving handbooks, from memory", 5_000, valuesShowBeats, 0},
+	{"no tie where one value could stand", "engraving handbooks, from memory", 40, needlessTies, 0},
+	{"rests lie where they belong", "engraving handbooks, from memory", 400, restsBelong, 0},
+	{"rests are not split", "engraving handbooks, from memory", 400, restsJoined, 0},
+	{"silent measures have a measure's rest", "MusicXML 4.0: rest, attribute measure", 4_000, measureRests, 0},
 }
 
 // beamed calls look with the first and last index of each beam.

@@ -3,6 +3,7 @@ package compose
 import (
 	"onward/compose/figure"
 	"onward/compose/ladder"
+	"onward/rhythm"
 	"onward/theory"
 )
 
@@ -30,6 +31,47 @@ func (d *drilled) knows(t *ladder.Thing) bool {
 		known = known || d.shapes[s]
 	}
 	return known
+}
+
+// fewestNotes is from how many notes on a figure is more than a step to the eye.
+const fewestNotes = 3
+
+// carryOver lets the shapes that were drilled stand on the cells of as many notes that rung and
+// meter have, where they have none of the rhythms in which these shapes were drilled: else a
+// read would be made of single notes.
+func (p *piece) carryOver() {
+	v := p.req.Vocabulary
+	if v == nil {
+		return
+	}
+	var more figure.Vocabulary
+	for _, e := range v.Figures {
+		s := p.world.Catalogue.Shape(e.Shape)
+		if s == nil || s.Notes() < fewestNotes || !p.bounds.AllowsShape(s) {
+			continue
+		}
+		for i := range p.world.Catalogue.Cells {
+			c := &p.world.Catalogue.Cells[i]
+			if c.Onsets() != s.Notes() || !p.hasCell(c) || !p.bounds.AllowsFigure(s, c) {
+				continue
+			}
+			if c.Name == e.Cell {
+				return
+			}
+			on := e
+			on.Cell = c.Name
+			more = more.Merge(figure.Vocabulary{Figures: []figure.Entry{on}})
+		}
+	}
+	if len(more.Figures) > 0 {
+		wider := v.Merge(more)
+		p.vocabulary, p.carried, p.drilled = &wider, true, newDrilled(&wider, p.world.Catalogue)
+	}
+}
+
+// hasCell reports whether the piece may use a cell.
+func (p *piece) hasCell(c *rhythm.Cell) bool {
+	return c.Fits(p.meter) && p.bounds.AllowsCell(c) && !tiedOut(c)
 }
 
 // shapesAny reports whether any of the shapes was drilled.

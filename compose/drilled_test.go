@@ -3,6 +3,8 @@ package compose_test
 import (
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 	"testing"
 
 	"onward/compose"
@@ -35,6 +37,35 @@ func exercises(t *testing.T) map[string]*score.Score {
 		out[filepath.Base(name)] = s
 	}
 	return out
+}
+
+// Where a rung has none of the rhythms that were drilled, the shapes stand on its own, and the
+// read says so: most notes lie in drilled figures of three notes and more.
+func TestShapesStandOnOtherRhythms(t *testing.T) {
+	w := world(t)
+	part := &exercises(t)["technical-e-flat.musicxml"].Parts[0]
+	v := w.Catalogue.Learn(part)
+	var all []compose.Request
+	for i := range reads(12) {
+		all = append(all, compose.Request{Style: sheet(t, styles.Names()[i%2]), Rung: []int{5, 8, 11}[i/2%3], Instrument: instrument(t, "trombone"), Form: "strain", Seed: uint64(i),
+			Vocabulary: &v, Drills: compose.Lines(part, 15)})
+	}
+	notes, figures := 0, 0
+	for _, r := range composed(t, w, all) {
+		for _, f := range r.Figures {
+			notes += f.Notes
+			if f.Known && f.Notes >= 3 {
+				figures += f.Notes
+			}
+		}
+		if !slices.ContainsFunc(r.Loosened, func(l string) bool { return strings.Contains(l, "none of your rhythms") }) {
+			t.Errorf("%s: it does not say that the rhythms are others: %q", r.Identity, r.Loosened)
+		}
+	}
+	t.Logf("%d of %d notes lie in drilled figures of three notes and more", figures, notes)
+	if 100*figures < 70*notes {
+		t.Errorf("%d of %d notes lie in drilled figures of three notes and more, want 70 in 100", figures, notes)
+	}
 }
 
 // From a drilled exercise the reads are made of its figures: at least nine notes in ten

@@ -52,7 +52,7 @@ func (p *piece) taken(sl *slot) ladder.Taken {
 // coverage reports the share of the page's notes that lie in figures of the
 // vocabulary, as recognition finds them: it does not take the composer's word.
 func (p *piece) coverage(part *score.Part) float64 {
-	v := p.req.Vocabulary
+	v := p.vocabulary
 	if v == nil {
 		return 0
 	}

@@ -231,9 +231,10 @@ func (p *piece) copySection(s *section) {
 			continue
 		}
 		final := source.slots[len(source.slots)-1].pick // the stinger: the last note again
-		q := final.pitches[len(final.pitches)-1]
+		q := source.slots[0].pick.pitches[0]
 		for _, sl := range b.slots {
 			sl.pick = &pick{p.world.Catalogue.ShapesOf(1)[0], []theory.Pitch{q}}
+			q = final.pitches[len(final.pitches)-1]
 		}
 	}
 }

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"slices"
 
+	"onward/compose/figure"
 	"onward/compose/ladder"
 	"onward/compose/lattice"
 	"onward/rhythm"
@@ -14,28 +15,30 @@ import (
 
 // A piece is a read in the making. Everything is in written pitch.
 type piece struct {
-	things  []*ladder.Thing // what its rung adds that it is to bring
-	places  []string        // the style's meters in which those can show
-	drilled *drilled        // the vocabulary, nil for none
-	aim     *aiming         // the way to the request's aims, nil for none
-	req     Request
-	world   *World
-	rung    *ladder.Rung
-	bounds  *ladder.Bounds
-	meter   rhythm.Meter
-	sheet   *styles.Meter // the style's words on the meter
-	tempo   int           // felt beats a minute; set once the melody stands
-	paces   [2]int        // the slowest and fastest that style and rung have
-	tilt    float64       // how gladly bars bear more notes than that, 0 for as they are
-	heavier float64       // how much more the notes weigh than the rhythm alone tells
-	try     int           // how often a rhythm was drawn before
-	draws   int           // how often a melody was drawn
-	home    theory.Key    // concert
-	key     theory.Key    // written
-	low     theory.Pitch  // the window's ends; between floor and ceiling in MIDI numbers
-	high    theory.Pitch
-	floor   int
-	ceiling int
+	things     []*ladder.Thing    // what its rung adds that it is to bring
+	places     []string           // the style's meters in which those can show
+	vocabulary *figure.Vocabulary // the request's, or what the rung carries of it; nil for none
+	carried    bool               // the vocabulary's shapes stand on the rung's cells
+	drilled    *drilled           // the vocabulary, nil for none
+	aim        *aiming            // the way to the request's aims, nil for none
+	req        Request
+	world      *World
+	rung       *ladder.Rung
+	bounds     *ladder.Bounds
+	meter      rhythm.Meter
+	sheet      *styles.Meter // the style's words on the meter
+	tempo      int           // felt beats a minute; set once the melody stands
+	paces      [2]int        // the slowest and fastest that style and rung have
+	tilt       float64       // how gladly bars bear more notes than that, 0 for as they are
+	heavier    float64       // how much more the notes weigh than the rhythm alone tells
+	try        int           // how often a rhythm was drawn before
+	draws      int           // how often a melody was drawn
+	home       theory.Key    // concert
+	key        theory.Key    // written
+	low        theory.Pitch  // the window's ends; between floor and ceiling in MIDI numbers
+	high       theory.Pitch
+	floor      int
+	ceiling    int
 	// costShare is how much of a piece's weight one unit of instrument cost takes: more
 	// at the lower rungs, which are to fall under the fingers.
 	costShare float64
@@ -68,7 +71,7 @@ func settleAnew(w *World, req Request, times int) (*piece, error) {
 	if err != nil {
 		return nil, refuse("%v", err)
 	}
-	p := &piece{heavier: 1, req: req, world: w, rung: rung, drilled: newDrilled(req.Vocabulary, w.Catalogue), cache: map[instanceKey]choice{}, near: map[lineKey]*chances{}, worn: map[wornKey]float64{}, memories: map[int]*memory{}}
+	p := &piece{heavier: 1, req: req, world: w, rung: rung, vocabulary: req.Vocabulary, drilled: newDrilled(req.Vocabulary, w.Catalogue), cache: map[instanceKey]choice{}, near: map[lineKey]*chances{}, worn: map[wornKey]float64{}, memories: map[int]*memory{}}
 	rng := stream(req.Seed, "settle"+primes(times))
 	if err := p.chooseThings(rng); err != nil {
 		return nil, err
@@ -76,6 +79,7 @@ func settleAnew(w *World, req Request, times int) (*piece, error) {
 	if err := p.chooseMeter(rng); err != nil {
 		return nil, err
 	}
+	p.carryOver()
 	if err := p.learn(); err != nil {
 		return nil, err
 	}
