@@ -12,7 +12,7 @@ import (
 // Hand-set, as in the prototype unless said otherwise: how much the strains of a band count
 // beside dances, and tunes that are learned for the line alone.
 const (
-	strainTimes   = 12  // rhythms, forms and altered notes; ours
+	strainTimes   = 12  // rhythms, first notes and closes
 	strainForms   = 3   // forms: few strains should not be in all reads
 	strainAltered = 60  // altered notes
 	strainLine    = 5   // the line; by bits of one march left out at a time

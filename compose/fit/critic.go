@@ -166,8 +166,8 @@ func chooseTerms(all []sample) []critic.Term {
 	return terms
 }
 
-// settled reports whether all generated tunes have the same of a feature, as they close on one
-// long tonic: no choice among them can change it.
+// settled reports whether a feature is of the close, which is drawn ahead of the rest: on a long
+// tonic, where real tunes may go on. No choice among melodies can change it.
 func settled(name string) bool {
 	return strings.HasPrefix(name, "cadence.measure 16") || strings.HasPrefix(name, "cadence.last note") || strings.HasPrefix(name, "cadence.last degree")
 }

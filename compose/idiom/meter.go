@@ -87,16 +87,17 @@ func (m *Meter) CountClose(interval, times int) {
 	}
 }
 
-// CloseOdds reports how much oftener than the average each interval, -Span to Span, leads into
-// the tonic that a tune closes on; 1 for each where none was counted.
+// CloseOdds weighs each interval, -Span to Span, into the tonic that a tune closes on: by the
+// square of how much oftener than the average it was counted, so that the usual closes stand out;
+// 1 for each where none was counted.
 func (m *Meter) CloseOdds() (odds [Intervals]float64) {
 	sum := Intervals * seldomClose
 	for _, n := range m.close {
 		sum += float64(n)
 	}
 	for i, n := range m.close {
-		odds[i] = Intervals * (float64(n) + seldomClose) / sum
-		odds[i] *= odds[i] // no words ask for another close
+		oftener := Intervals * (float64(n) + seldomClose) / sum
+		odds[i] = float64(oftener * oftener)
 	}
 	return odds
 }
