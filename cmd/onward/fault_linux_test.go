@@ -1,8 +1,8 @@
 package main
 
 import (
-	"errors"
 	"database/sql"
+	"errors"
 	"io"
 	"net/http"
 	"os"
